@@ -1,0 +1,1 @@
+"""An invented workshop that prints, wears and fails, for trying and testing."""

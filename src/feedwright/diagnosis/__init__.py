@@ -1,0 +1,1 @@
+"""Causes, checks, what to look at next, how to answer."""

@@ -1,0 +1,1 @@
+"""The use cases: each loads from records, calls the pure rooms, saves."""

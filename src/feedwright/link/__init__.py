@@ -1,0 +1,1 @@
+"""A machine on a serial line."""

@@ -1,0 +1,1 @@
+"""Hot-end heat, feed force, guide-tube slack: published models as pure functions."""

@@ -1,0 +1,1 @@
+"""When to renew, rounds, dispatch, spares, what a policy costs."""

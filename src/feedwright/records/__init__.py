@@ -1,0 +1,1 @@
+"""The farm's memory: tables, migrations, store, backup."""

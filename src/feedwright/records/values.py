@@ -1,0 +1,178 @@
+"""What the farm remembers, as values. Each is written once and never edited; a mistake is voided.
+
+Every value carries ``id`` (0 before it is stored) and, once stored, ``act_id``: the act that wrote it.
+Times are aware UTC.
+"""
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+from feedwright.toolpath.values import MotionLimits
+
+RunOutcome = Literal["complete", "stopped", "spoiled"]
+History = Literal["new", "used", "unknown"]
+RemovalReason = Literal["failed", "worn", "sound", "moved", "retired"]
+EventKind = Literal[
+    "power_cut", "hot_stop", "fan_stall", "jam", "slip", "collision", "stored", "returned", "note"
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Act:
+    """One thing a person did: every record hangs on the act that wrote it, and on the one that voided it."""
+
+    id: int
+    kind: str
+    at_utc: datetime
+    person_id: int | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Person:
+    """Somebody who keeps the machines."""
+
+    name: str
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Machine:
+    """One printer: how it is built, its box and limits."""
+
+    name: str
+    build: str
+    """Catalogue id of the build it was described by."""
+    drive: Literal["remote", "direct"]
+    hot_end: Literal["lined", "all_metal"]
+    box_mm: tuple[float, float, float]
+    motion: MotionLimits
+    registered_utc: datetime
+    tube_needed_mm: float = 0.0
+    """Least guide tube that still reaches the far corners; 0 for a direct drive."""
+    enclosure_c: float = 22.0
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Fitting:
+    """One real part, fitted at one place on one machine, from a moment until it is taken off."""
+
+    machine_id: int
+    part_kind: str
+    position: int
+    """1, 2, ... where a machine has several of the kind."""
+    product: str
+    fitted_utc: datetime
+    history: History = "new"
+    exposure_before: float = 0.0
+    """What it had been through when it was fitted or registered, where that is known or estimated."""
+    length_mm: float | None = None
+    """Tubes: length as fitted."""
+    label: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Removal:
+    """The end of a fitting, and what took its place. Renewing a part is a removal with a replacement."""
+
+    fitting_id: int
+    removed_utc: datetime
+    reason: RemovalReason
+    replaced_by: int | None = None
+    trimmed_mm: float | None = None
+    """Tube ends: how much was cut off the guide tube."""
+    minutes: float | None = None
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Toolpath:
+    """A file that was read: known by its content, whatever it is called today."""
+
+    sha256: str
+    name: str
+    bytes_count: int
+    kind: str
+    complete: bool
+    read_utc: datetime
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """One printing on one machine: of a toolpath, or without a file of so many hours.
+
+    ``fraction`` is the share of the toolpath's time that was done (1 when complete); ``copies`` how often
+    the toolpath was printed one after the other.
+    """
+
+    machine_id: int
+    started_utc: datetime
+    outcome: RunOutcome
+    material: str
+    toolpath_id: int | None = None
+    fraction: float = 1.0
+    copies: int = 1
+    hours: float | None = None
+    """Without a toolpath: how long it printed."""
+    nozzle_c: float | None = None
+    """Without a toolpath, or where the machine was set otherwise than the file says."""
+    filament_g: float | None = None
+    """Without a toolpath: what it used, where known."""
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Event:
+    """Something that happened to a machine outside its plain printing."""
+
+    machine_id: int
+    kind: EventKind
+    at_utc: datetime
+    nozzle_c: float | None = None
+    """Set temperature when it happened."""
+    minutes: float | None = None
+    """How long it lasted, where that is known."""
+    material: str = ""
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """What a person or a sensor saw of a fitting: a grade, or a reading with its unit."""
+
+    fitting_id: int
+    found_utc: datetime
+    grade: str = ""
+    """Grade id of the part kind; empty for a bare reading."""
+    reading: float | None = None
+    reading_unit: str = ""
+    """A unit suffix: 'c', 'mm', 'n'."""
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """One of the farm's own figures or choices; the latest of a name holds."""
+
+    name: str
+    value: str
+    """JSON text."""
+    id: int = 0
+    act_id: int = 0

@@ -1,0 +1,1 @@
+"""A G-code file to its duty: read, time, tally. The compiled hot loop lives here."""

@@ -1,0 +1,118 @@
+"""The closed list of unit suffixes that names may carry, and how to show a value of each.
+
+A quantity's name is what it is plus its unit: ``nozzle_c``, ``flow_mm3_s``. The list is
+checked against a units library in ``tests/test_units.py``.
+"""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Unit:
+    """One allowed suffix: its printed symbol, factor to SI base units and decimals to show."""
+
+    suffix: str
+    symbol: str
+    si: str
+    factor: float
+    decimals: int
+
+
+UNITS: tuple[Unit, ...] = (
+    Unit("mm", "mm", "m", 1e-3, 1),
+    Unit("um", "µm", "m", 1e-6, 0),
+    Unit("m", "m", "m", 1.0, 1),
+    Unit("km", "km", "m", 1e3, 2),
+    Unit("mm2", "mm²", "m**2", 1e-6, 2),
+    Unit("mm3", "mm³", "m**3", 1e-9, 1),
+    Unit("m2", "m²", "m**2", 1.0, 4),
+    Unit("m3", "m³", "m**3", 1.0, 6),
+    Unit("cm3", "cm³", "m**3", 1e-6, 1),
+    Unit("s", "s", "s", 1.0, 0),
+    Unit("min", "min", "s", 60.0, 0),
+    Unit("minutes", "min", "s", 60.0, 0),
+    Unit("h", "h", "s", 3600.0, 1),
+    Unit("d", "d", "s", 86400.0, 0),
+    Unit("days", "d", "s", 86400.0, 0),
+    Unit("mm_s", "mm/s", "m/s", 1e-3, 1),
+    Unit("m_s", "m/s", "m/s", 1.0, 2),
+    Unit("mm_s2", "mm/s²", "m/s**2", 1e-3, 0),
+    Unit("mm3_s", "mm³/s", "m**3/s", 1e-9, 1),
+    Unit("g", "g", "kg", 1e-3, 1),
+    Unit("kg", "kg", "kg", 1.0, 3),
+    Unit("g_cm3", "g/cm³", "kg/m**3", 1e3, 2),
+    Unit("kg_m3", "kg/m³", "kg/m**3", 1.0, 0),
+    Unit("c", "°C", "degC", 1.0, 0),
+    Unit("dk", "K", "K", 1.0, 1),
+    Unit("kelvin", "K", "K", 1.0, 2),
+    Unit("c_s", "°C/s", "K/s", 1.0, 2),
+    Unit("w", "W", "W", 1.0, 2),
+    Unit("j", "J", "J", 1.0, 1),
+    Unit("w_k", "W/K", "W/K", 1.0, 4),
+    Unit("k_w", "K/W", "K/W", 1.0, 2),
+    Unit("j_k", "J/K", "J/K", 1.0, 2),
+    Unit("w_mk", "W/(m K)", "W/(m*K)", 1.0, 2),
+    Unit("w_m2k", "W/(m² K)", "W/(m**2*K)", 1.0, 1),
+    Unit("j_kgk", "J/(kg K)", "J/(kg*K)", 1.0, 0),
+    Unit("n", "N", "N", 1.0, 1),
+    Unit("nmm", "N mm", "N*m", 1e-3, 1),
+    Unit("mpa", "MPa", "Pa", 1e6, 2),
+    Unit("pa_s", "Pa s", "Pa*s", 1.0, 0),
+    Unit("ev", "eV", "J", 1.602176634e-19, 3),
+    Unit("v", "V", "V", 1.0, 1),
+    Unit("a", "A", "A", 1.0, 2),
+    Unit("ohm", "Ω", "ohm", 1.0, 1),
+    Unit("deg", "°", "rad", 0.017453292519943295, 1),
+    Unit("per_h", "1/h", "1/s", 1 / 3600, 3),
+    Unit("per_kg", "1/kg", "1/kg", 1.0, 3),
+)
+"""Ordered by kind; ``_frac`` (0 to 1), ``_ratio`` and ``_count`` are dimensionless and stand outside."""
+
+DIMENSIONLESS = ("frac", "ratio", "count")
+
+BY_SUFFIX = {unit.suffix: unit for unit in UNITS}
+
+
+def unit_of(name: str) -> Unit | None:
+    """The unit that a quantity's name ends with, the longest suffix first; None where it has none.
+
+    >>> unit_of("flow_mm3_s").symbol
+    'mm³/s'
+    >>> unit_of("reversals") is None
+    True
+    """
+    words = name.split("_")
+    for count in (3, 2, 1):
+        unit = BY_SUFFIX.get("_".join(words[-count:])) if len(words) > count else None
+        if unit:
+            return unit
+    return None
+
+
+def show(value: float, suffix: str) -> str:
+    """A value with its symbol as a page shows it.
+
+    >>> show(214.6, "c")
+    '215 °C'
+    """
+    unit = BY_SUFFIX[suffix]
+    return f"{value:,.{unit.decimals}f} {unit.symbol}"
+
+
+def show_duration(seconds: float) -> str:
+    """A length of time in the two largest units that matter.
+
+    >>> show_duration(4980)
+    '1 h 23 min'
+    >>> show_duration(42)
+    '42 s'
+    """
+    if seconds < 60:
+        return f"{seconds:.0f} s"
+    minutes = round(seconds / 60)
+    if minutes < 60:
+        return f"{minutes} min"
+    if minutes < 48 * 60:
+        return f"{minutes // 60} h {minutes % 60:02d} min"
+    hours = round(seconds / 3600)
+    return f"{hours // 24} d {hours % 24} h"

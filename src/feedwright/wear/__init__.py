@@ -1,0 +1,1 @@
+"""Duty to exposure, exposure to life, life to outlook."""

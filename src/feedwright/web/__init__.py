@@ -1,0 +1,1 @@
+"""Pages and JSON for the browser and for scripts."""
