@@ -1,0 +1,26 @@
+# Sourced by start, check and .ci/run: makes .venv in the checkout from the locked lists, once per change.
+# usage: set_up requirements.lock
+set_up() {
+    local list=$1 python stamp
+    python=$(command -v python3.13 || command -v python3.12 || command -v python3.11 || command -v python3 || true)
+    if [ -z "$python" ] || ! "$python" -c 'import sys; sys.exit(sys.version_info < (3, 11))'; then
+        echo "Feedwright needs Python 3.11 or newer: install it, then run this again." >&2
+        exit 2
+    fi
+    if [ ! -x .venv/bin/python ]; then
+        echo "Making .venv with $("$python" --version) ..."
+        "$python" -m venv .venv || {
+            echo "This Python cannot make a virtual environment: install its 'venv' package, then run this again." >&2
+            rm -rf .venv
+            exit 2
+        }
+    fi
+    stamp=$(cat requirements.lock "$list" pyproject.toml | cksum | cut -d' ' -f1)
+    if [ ! -e ".venv/.set-up-$list-$stamp" ]; then
+        echo "Installing what $list names (a few minutes the first time) ..."
+        .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: -r "$list"
+        .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
+        touch ".venv/.set-up-$list-$stamp"
+    fi
+    .venv/bin/python -m feedwright.toolpath.prepare
+}
