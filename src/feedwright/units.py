@@ -5,6 +5,7 @@ checked against a units library in ``tests/test_units.py``.
 """
 
 from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,3 +117,23 @@ def show_duration(seconds: float) -> str:
         return f"{minutes // 60} h {minutes % 60:02d} min"
     hours = round(seconds / 3600)
     return f"{hours // 24} d {hours % 24} h"
+
+
+@dataclass(frozen=True, slots=True)
+class Money:
+    """An amount with its currency (ISO 4217 code)."""
+
+    amount: Decimal
+    currency: str
+
+    @classmethod
+    def of(cls, amount: float, currency: str) -> "Money":
+        """A computed amount, rounded to the hundredth.
+
+        >>> str(Money.of(12.345, "EUR"))
+        '12.35 EUR'
+        """
+        return cls(Decimal(repr(float(amount))).quantize(Decimal("0.01"), ROUND_HALF_UP), currency)
+
+    def __str__(self) -> str:
+        return f"{self.amount:,.2f} {self.currency}"
