@@ -3,6 +3,8 @@
 from dataclasses import dataclass, field, fields
 from typing import Literal
 
+from feedwright.errors import OutOfRange
+
 AXES = ("x", "y", "z", "filament")
 """Order of every four-number tuple in this room."""
 
@@ -160,6 +162,24 @@ class Duty:
     def max_passes(self) -> int:
         """How often the most worked millimetre of filament passed the drive."""
         return max((passes for passes, mm in enumerate(self.passes_mm) if mm > 0), default=0)
+
+    def share(self, fraction: float) -> Stretch:
+        """What the first part of the print asks, ``fraction`` (0 to 1) of its whole time.
+
+        Exact to the slice of the profile, in straight proportion within one. ``share(1)`` is the whole.
+        """
+        if not 0.0 <= fraction <= 1.0:
+            raise OutOfRange("fraction", fraction, 0.0, 1.0)
+        if fraction == 1.0:
+            return self.whole
+        left_s = fraction * self.whole.duration_s
+        part = Stretch()
+        for piece in self.profile.slices:
+            if piece.duration_s >= left_s:
+                return part + piece.times(left_s / piece.duration_s) if left_s > 0 else part
+            part += piece
+            left_s -= piece.duration_s
+        return self.whole
 
 
 ToolpathKind = Literal["filament", "milling", "laser", "drawing", "text", "image", "binary", "empty"]

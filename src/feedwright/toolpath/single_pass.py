@@ -1,0 +1,256 @@
+"""One pass over one file: the arrays the compiled loop works on, and the order in which it is called.
+
+Memory is fixed: bytes come in chunks, rows leave as soon as nothing later can change their time.
+A long file is read by one thread while another times and sums what it has read; both leave the
+interpreter's lock alone.
+"""
+
+import math
+from collections.abc import Iterable, Iterator
+from queue import Queue
+from threading import Thread
+
+import numpy as np
+
+from feedwright.toolpath import kernel as k
+from feedwright.toolpath.tally import duty_of
+from feedwright.toolpath.values import Duty, MotionLimits
+
+CHUNK_BYTES = 1024 * 1024
+CAPACITY_ROWS = 32768
+LONGEST_LINE_BYTES = 64 * 1024
+TENS = 10.0 ** np.arange(16)
+FILAMENT_RULES = {"own": 0, "either": 1, "last": 2}
+
+
+class Reading:
+    """The reader's half: bytes to rows."""
+
+    def __init__(self, limits: MotionLimits, *, straight: bool = True) -> None:
+        self.straight = straight
+        self.state = np.zeros(k.S_SIZE)
+        self.whole_state = np.zeros(k.I_SIZE, np.int64)
+        self.words = np.zeros(26)
+        self.remarks = np.zeros((k.W_SIZE, k.REMARK_COLUMNS), np.int64)
+        self.ring = np.zeros(k.RING, np.int32)
+        self.passes_mm = np.zeros(k.PASSES)
+        self._start(limits)
+
+    def _start(self, limits: MotionLimits) -> None:
+        st, si = self.state, self.whole_state
+        st[k.S_SCALE] = st[k.S_FEED_RATIO] = st[k.S_FLOW_RATIO] = 1.0
+        st[k.S_STEP] = 0.2
+        st[k.S_ACC_PRINT] = limits.printing_acceleration_mm_s2
+        st[k.S_ACC_TRAVEL] = limits.travel_acceleration_mm_s2
+        st[k.S_ACC_RETRACT] = limits.retraction_acceleration_mm_s2
+        st[k.S_RETRACT_MM], st[k.S_RETRACT_SPEED] = limits.retract_mm, limits.retract_mm_s
+        st[k.S_HOMING_S], st[k.S_TOOL_S] = limits.homing_s, limits.tool_change_s
+        st[k.S_BOX : k.S_BOX + 3], st[k.S_BOX + 3 : k.S_BOX + 6] = math.inf, -math.inf
+        st[k.S_INV_SPEED : k.S_INV_SPEED + 4] = 1.0 / np.array(limits.axis_speed_mm_s)
+        st[k.S_INV_ACC : k.S_INV_ACC + 4] = 1.0 / np.array(limits.axis_acceleration_mm_s2)
+        si[k.I_MOTION] = -1
+        si[k.I_PLANE] = 170
+        si[k.I_STOP] = 1
+        si[k.I_FIL_RULE] = FILAMENT_RULES[limits.filament_mode_rule]
+        si[k.I_BASE] = -(k.RING // 4)
+
+    def read(self, buffer: np.ndarray, start: int, end: int, block: "Block") -> int:
+        """Read from ``start`` until the block is full or ``end`` is reached; returns where it stopped."""
+        si = self.whole_state
+        si[k.I_ROWS], si[k.I_EVENTS], si[k.I_ARCS] = block.counts
+        stopped = k.read_moves(
+            buffer, start, end, self.state, si, self.words, block.rows, block.whole, block.arcs,
+            block.event_rows, block.event_values, self.remarks, self.ring, self.passes_mm, TENS, self.straight,
+        )  # fmt: skip
+        block.counts = (int(si[k.I_ROWS]), int(si[k.I_EVENTS]), int(si[k.I_ARCS]))
+        return int(stopped)
+
+    def note(self, code: int) -> None:
+        """Count a remark at the present line."""
+        count = self.remarks[code, 0] + 1
+        self.remarks[code, 0] = count
+        if count < k.REMARK_COLUMNS:
+            self.remarks[code, count] = self.whole_state[k.I_LINE]
+
+
+class Block:
+    """Rows, arcs and events between the two halves; ``counts`` says how many of each are filled."""
+
+    def __init__(self, capacity: int = CAPACITY_ROWS) -> None:
+        self.rows, self.whole, self.arcs, self.event_rows, self.event_values = k.empty_arrays(capacity)
+        self.counts = (0, 0, 0)
+
+    def append(self, other: "Block") -> None:
+        """Take over another block's content behind this one's."""
+        n, events, arcs = self.counts
+        more, more_events, more_arcs = other.counts
+        self.rows[n : n + more] = other.rows[:more]
+        self.whole[n : n + more] = other.whole[:more]
+        self.arcs[arcs : arcs + more_arcs] = other.arcs[:more_arcs]
+        if arcs:
+            index = self.whole[n : n + more, k.R_ARC]
+            index[index >= 0] += arcs
+        self.event_rows[events : events + more_events] = other.event_rows[:more_events]
+        self.event_rows[events : events + more_events, 0] += n
+        self.event_values[events : events + more_events] = other.event_values[:more_events]
+        self.counts = (n + more, events + more_events, arcs + more_arcs)
+
+
+class Timing:
+    """The second half: rows to seconds and sums."""
+
+    def __init__(self, limits: MotionLimits, block: Block) -> None:
+        self.block = block
+        capacity = block.rows.shape[0]
+        self.corner, self.energy = np.zeros(capacity), np.zeros(capacity)
+        self.seconds, self.cruise = np.zeros(capacity), np.zeros(capacity)
+        self.window = min(limits.look_ahead_moves, capacity // 4)
+        self.deque = np.zeros(max(self.window, 1) + 2, np.int64)
+        self.left = np.zeros(3, np.int64)
+        self.planner = np.zeros(k.P_SIZE)
+        self.tally = np.zeros(k.A_SIZE)
+        self.slices = np.zeros((k.SLICES, k.T_SIZE))
+        self.flow_s = np.zeros(k.FLOW_BINS)
+        self.nozzle_levels, self.bed_levels = np.zeros(k.NOZZLE_LEVELS), np.zeros(k.BED_LEVELS)
+        self._start(limits)
+
+    def _start(self, limits: MotionLimits) -> None:
+        self.planner[k.P_DEVIATION] = limits.corner_deviation_mm
+        self.planner[k.P_JX : k.P_JX + 4] = limits.velocity_change_mm_s
+        self.planner[k.P_INV_SPEED : k.P_INV_SPEED + 4] = 1.0 / np.array(limits.axis_speed_mm_s)
+        self.planner[k.P_INV_ACC : k.P_INV_ACC + 4] = 1.0 / np.array(limits.axis_acceleration_mm_s2)
+        self.planner[k.P_RULE] = 0.0 if limits.corner_rule == "deviation" else 1.0
+        self.tally[k.A_SLICE_S] = 1.0
+        self.tally[k.A_NOZZLE_LEVEL] = self.tally[k.A_BED_LEVEL] = -1.0
+        self.tally[k.A_NOZZLE_NOW] = self.tally[k.A_BED_NOW] = limits.ambient_c
+        self.numbers = np.array(
+            [
+                0.25 * math.pi * limits.filament_diameter_mm**2,
+                limits.nozzle_heating_c_s,
+                limits.nozzle_cooling_c_s,
+                limits.bed_heating_c_s,
+                limits.bed_cooling_c_s,
+                limits.ambient_c,
+            ]
+        )
+
+    def drain(self, *, flush: bool = False) -> None:
+        """Time and sum every row that is final; all of them where ``flush``."""
+        b = self.block
+        n, events, arcs = b.counts
+        done = k.plan_moves(
+            b.rows, b.whole, b.arcs, b.event_rows, b.event_values, n, events, self.planner, self.window, flush,
+            self.corner, self.energy, self.seconds, self.cruise, self.deque,
+        )  # fmt: skip
+        used = k.tally_moves(
+            b.rows, b.whole, b.arcs, b.event_rows, b.event_values, n, done, events, flush, self.seconds,
+            self.cruise, self.tally, self.numbers, self.slices, self.flow_s, self.nozzle_levels, self.bed_levels,
+        )  # fmt: skip
+        k.drop_rows(
+            b.rows, b.whole, b.arcs, b.event_rows, b.event_values, self.corner, n, events, arcs, done, used,
+            self.planner, self.left,
+        )  # fmt: skip
+        b.counts = (int(self.left[0]), int(self.left[1]), int(self.left[2]))
+
+    def make_room(self) -> None:
+        """Drain; where that frees too little (endless events between few moves), come to a stop first."""
+        self.drain()
+        n, events, _ = self.block.counts
+        if n > self.block.rows.shape[0] // 2 or events > self.block.event_rows.shape[0] // 2:
+            self.drain(flush=True)
+
+
+class SinglePass:
+    """One file's pass: feed it chunks of whole lines, then ask for the duty."""
+
+    def __init__(self, limits: MotionLimits) -> None:
+        self.reading = Reading(limits)
+        self.timing = Timing(limits, Block())
+
+    def run(self, chunks: Iterable[tuple[np.ndarray, int]]) -> None:
+        """Read, time and sum in this thread; each chunk is a buffer and the length of whole lines in it."""
+        for buffer, end in chunks:
+            position = 0
+            while position < end:
+                position = self.reading.read(buffer, position, end, self.timing.block)
+                self.timing.make_room()
+        self._finish()
+
+    def run_in_two_threads(self, chunks: Iterable[tuple[np.ndarray, int]]) -> None:
+        """The same, reading in this thread while another times and sums."""
+        free: Queue[Block] = Queue()
+        full: Queue[Block | None] = Queue()
+        for _ in range(3):
+            free.put(Block(CAPACITY_ROWS // 2))
+        failed: list[BaseException] = []
+        worker = Thread(target=self._time_blocks, args=(full, free, failed), daemon=True)
+        worker.start()
+        try:
+            for buffer, end in chunks:
+                position = 0
+                while position < end and not failed:
+                    block = free.get()
+                    block.counts = (0, 0, 0)
+                    position = self.reading.read(buffer, position, end, block)
+                    full.put(block)
+        finally:
+            full.put(None)
+            worker.join()
+        if failed:
+            raise failed[0]
+        self._finish()
+
+    def _time_blocks(self, full: "Queue[Block | None]", free: Queue[Block], failed: list[BaseException]) -> None:
+        try:
+            while (block := full.get()) is not None:
+                self.timing.block.append(block)
+                free.put(block)
+                self.timing.make_room()
+        except BaseException as error:  # handed over to the reading thread, which raises it
+            failed.append(error)
+            free.put(Block(8))
+
+    def _finish(self) -> None:
+        self.timing.drain(flush=True)
+        k.finish_passes(self.reading.state, self.reading.whole_state, self.reading.ring, self.reading.passes_mm)
+
+    def duty(self) -> Duty:
+        """What the whole file asks of the machine."""
+        st, si = self.reading.state, self.reading.whole_state
+        return duty_of(
+            self.timing.slices, self.timing.tally, self.timing.flow_s, self.timing.nozzle_levels,
+            self.timing.bed_levels, self.reading.passes_mm, moves=int(si[k.I_N_MOVES]), layers=int(si[k.I_LAYER]),
+            high_water_mm=float(st[k.S_HIGH]), box=st[k.S_BOX : k.S_BOX + 6],
+        )  # fmt: skip
+
+
+def whole_lines(blocks: Iterable[bytes], reading: Reading) -> Iterator[tuple[np.ndarray, int]]:
+    """Cut a stream of bytes into buffers that end with a line; overlong lines are dropped and noted."""
+    buffer = bytearray(CHUNK_BYTES + LONGEST_LINE_BYTES + 8)
+    array = np.frombuffer(buffer, np.uint8)
+    have = 0
+    skipping = False
+    for block in blocks:
+        for at in range(0, len(block), CHUNK_BYTES):
+            piece = block[at : at + CHUNK_BYTES]
+            if skipping:
+                cut = piece.find(b"\n")
+                if cut < 0:
+                    continue
+                piece, skipping = piece[cut + 1 :], False
+            buffer[have : have + len(piece)] = piece
+            have += len(piece)
+            end = max(buffer.rfind(b"\n", 0, have), buffer.rfind(b"\r", 0, have - 1)) + 1
+            if end > 0:
+                yield array, end
+                buffer[: have - end] = buffer[end:have]
+                have -= end
+            if have > LONGEST_LINE_BYTES:
+                reading.whole_state[k.I_LINE] += 1
+                reading.whole_state[k.I_N_OTHER] += 1
+                reading.whole_state[k.I_N_DAMAGED] += 1
+                reading.note(k.W_LONG)
+                have, skipping = 0, True
+    if have:
+        buffer[have] = 10  # the straight road looks for a line's end without looking for the buffer's
+        yield array, have
