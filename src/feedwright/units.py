@@ -59,6 +59,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("nmm", "N mm", "N*m", 1e-3, 1),
     Unit("mpa", "MPa", "Pa", 1e6, 2),
     Unit("pa_s", "Pa s", "Pa*s", 1.0, 0),
+    Unit("pa_sn", "Pa sⁿ", "Pa*s", 1.0, 0),
     Unit("ev", "eV", "J", 1.602176634e-19, 3),
     Unit("v", "V", "V", 1.0, 1),
     Unit("a", "A", "A", 1.0, 2),

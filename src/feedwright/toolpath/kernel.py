@@ -80,7 +80,23 @@ A_SIZE = 18
 # tally numbers
 M_AREA, M_NOZZLE_UP, M_NOZZLE_DOWN, M_BED_UP, M_BED_DOWN, M_AMBIENT = range(6)
 # planner state
-P_UX, P_UY, P_UZ, P_UE, P_LENGTH, P_SPEED, P_ACC, P_ENERGY, P_PLANNED, P_DEVIATION, P_JX, P_JY, P_JZ, P_JE, P_RULE = range(15)
+(
+    P_UX,
+    P_UY,
+    P_UZ,
+    P_UE,
+    P_LENGTH,
+    P_SPEED,
+    P_ACC,
+    P_ENERGY,
+    P_PLANNED,
+    P_DEVIATION,
+    P_JX,
+    P_JY,
+    P_JZ,
+    P_JE,
+    P_RULE,
+) = range(15)
 P_INV_SPEED, P_INV_ACC = 15, 19
 P_SIZE = 23
 
@@ -296,12 +312,16 @@ def _arc(st, si, rows, whole, arcs, clockwise, ex, ey, dz, de, speed, flags, by_
     arcs[k, 4] = r * (_swing(high + 8.5 * math.pi) - _swing(low + 8.5 * math.pi))
     arcs[k, 5] = abs(dz)
     acc = st[S_ACC_PRINT] if de > 0.0 else st[S_ACC_TRAVEL]
-    lazy = max(max(level * st[S_INV_ACC], level * st[S_INV_ACC + 1]),
-               max(abs(climb) * st[S_INV_ACC + 2], abs(de) / length * st[S_INV_ACC + 3]))
+    lazy = max(
+        max(level * st[S_INV_ACC], level * st[S_INV_ACC + 1]),
+        max(abs(climb) * st[S_INV_ACC + 2], abs(de) / length * st[S_INV_ACC + 3]),
+    )
     if acc * lazy > 1.0:
         acc = 1.0 / lazy
-    slow = max(max(level * st[S_INV_SPEED], level * st[S_INV_SPEED + 1]),
-               max(abs(climb) * st[S_INV_SPEED + 2], abs(de) / length * st[S_INV_SPEED + 3]))
+    slow = max(
+        max(level * st[S_INV_SPEED], level * st[S_INV_SPEED + 1]),
+        max(abs(climb) * st[S_INV_SPEED + 2], abs(de) / length * st[S_INV_SPEED + 3]),
+    )
     if speed * slow > 1.0:
         speed = 1.0 / slow
     speed = min(speed, math.sqrt(acc * r) / level)
@@ -673,7 +693,24 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
 
 
 @njit(cache=True, nogil=True)
-def read_moves(buf, start, end, st, si, val, rows, whole, arcs, event_rows, event_values, remarks, ring, passes_mm, tens, straight):
+def read_moves(
+    buf,
+    start,
+    end,
+    st,
+    si,
+    val,
+    rows,
+    whole,
+    arcs,
+    event_rows,
+    event_values,
+    remarks,
+    ring,
+    passes_mm,
+    tens,
+    straight,
+):
     """Read whole lines of ``buf[start:end]`` into rows; returns the offset where it stopped.
 
     It stops at ``end``, or earlier where the rows, arcs or events are nearly full. ``buf`` uint8 (n,);
@@ -687,7 +724,13 @@ def read_moves(buf, start, end, st, si, val, rows, whole, arcs, event_rows, even
     while pos < end:
         if si[I_ROWS] >= cap or si[I_EVENTS] >= cap_events or si[I_ARCS] >= cap_arcs:
             break
-        if straight and st[S_SCALE] == 1.0 and st[S_FLOW_RATIO] == 1.0 and st[S_FEED_RATIO] == 1.0 and st[S_VOLUME_AREA] == 0.0:
+        if (
+            straight
+            and st[S_SCALE] == 1.0
+            and st[S_FLOW_RATIO] == 1.0
+            and st[S_FEED_RATIO] == 1.0
+            and st[S_VOLUME_AREA] == 0.0
+        ):
             pos = _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
             if pos >= end or si[I_ROWS] >= cap:
                 break
@@ -969,7 +1012,9 @@ def read_moves(buf, start, end, st, si, val, rows, whole, arcs, event_rows, even
                     si[I_RETRACTED] = 1
                     if st[S_RETRACT_MM] > 1e-6:
                         flags = _feed(st, si, -st[S_RETRACT_MM], ring, passes_mm)
-                        _emit(st, si, rows, whole, 0.0, 0.0, 0.0, -st[S_RETRACT_MM], st[S_RETRACT_SPEED], flags)
+                        _emit(
+                            st, si, rows, whole, 0.0, 0.0, 0.0, -st[S_RETRACT_MM], st[S_RETRACT_SPEED], flags
+                        )
                         si[I_N_MOVES] += 1
                 elif act == 110 and si[I_RETRACTED] == 1:
                     si[I_RETRACTED] = 0
@@ -999,7 +1044,14 @@ def read_moves(buf, start, end, st, si, val, rows, whole, arcs, event_rows, even
                 for axis in range(3):
                     st[S_X + axis] += st[S_OFF_X + axis]
                     st[S_OFF_X + axis] = 0.0
-            elif act == 50 or act == 51 or act == 60 or act == 330 or (380 <= act <= 389) or (730 <= act <= 899):
+            elif (
+                act == 50
+                or act == 51
+                or act == 60
+                or act == 330
+                or (380 <= act <= 389)
+                or (730 <= act <= 899)
+            ):
                 _remark(st, si, remarks, W_UNKNOWN_G)  # it would move: splines, threads, probing, drilling
             continue
         if motion < 0:
@@ -1098,7 +1150,23 @@ def _set_planner(pl, code, value):
 
 
 @njit(cache=True, nogil=True, error_model="numpy")
-def plan_moves(rows, whole, arcs, event_rows, event_values, n, n_events, pl, window, flush, corner, energy, seconds, cruise, ring):
+def plan_moves(
+    rows,
+    whole,
+    arcs,
+    event_rows,
+    event_values,
+    n,
+    n_events,
+    pl,
+    window,
+    flush,
+    corner,
+    energy,
+    seconds,
+    cruise,
+    ring,
+):
     """Speeds and times of rows ``0..n``; returns how many are final.
 
     ``corner`` and ``energy`` float64 (capacity,) hold the greatest v squared at each row's start: by the
@@ -1118,10 +1186,14 @@ def plan_moves(rows, whole, arcs, event_rows, event_values, n, n_events, pl, win
         speed, acc, length = rows[i, C_SPEED], rows[i, C_ACC], rows[i, C_LENGTH]
         if whole[i, R_ARC] < 0:
             ae = abs(rows[i, C_FIL])
-            slow = max(max(abs(ux) * pl[P_INV_SPEED], abs(uy) * pl[P_INV_SPEED + 1]),
-                       max(abs(uz) * pl[P_INV_SPEED + 2], ae * pl[P_INV_SPEED + 3]))
-            lazy = max(max(abs(ux) * pl[P_INV_ACC], abs(uy) * pl[P_INV_ACC + 1]),
-                       max(abs(uz) * pl[P_INV_ACC + 2], ae * pl[P_INV_ACC + 3]))
+            slow = max(
+                max(abs(ux) * pl[P_INV_SPEED], abs(uy) * pl[P_INV_SPEED + 1]),
+                max(abs(uz) * pl[P_INV_SPEED + 2], ae * pl[P_INV_SPEED + 3]),
+            )
+            lazy = max(
+                max(abs(ux) * pl[P_INV_ACC], abs(uy) * pl[P_INV_ACC + 1]),
+                max(abs(uz) * pl[P_INV_ACC + 2], ae * pl[P_INV_ACC + 3]),
+            )
             length = ae if flags & F_FILAMENT_ONLY else math.sqrt(ux * ux + uy * uy + uz * uz)
             if speed * slow > length:
                 speed = length / slow
@@ -1132,7 +1204,12 @@ def plan_moves(rows, whole, arcs, event_rows, event_values, n, n_events, pl, win
             uy *= inverse
             uz *= inverse
             rows[i, C_UX], rows[i, C_UY], rows[i, C_UZ] = ux, uy, uz
-            rows[i, C_SPEED], rows[i, C_ACC], rows[i, C_LENGTH], rows[i, C_INVERSE] = speed, acc, length, inverse
+            rows[i, C_SPEED], rows[i, C_ACC], rows[i, C_LENGTH], rows[i, C_INVERSE] = (
+                speed,
+                acc,
+                length,
+                inverse,
+            )
         ue = rows[i, C_FIL] * rows[i, C_INVERSE]
         limit = 0.0
         if not flags & F_STOP and pl[P_LENGTH] > 0.0:
@@ -1230,7 +1307,9 @@ def plan_moves(rows, whole, arcs, event_rows, event_values, n, n_events, pl, win
             cruise[i] = peak
         else:
             inv = 1.0 / acc
-            seconds[i] = (2.0 * speed - v0 - v1) * inv + (length - (2.0 * speed * speed - entry - leave) * 0.5 * inv) / speed
+            seconds[i] = (2.0 * speed - v0 - v1) * inv + (
+                length - (2.0 * speed * speed - entry - leave) * 0.5 * inv
+            ) / speed
             cruise[i] = speed
         entry = leave
         v0 = v1
@@ -1239,7 +1318,9 @@ def plan_moves(rows, whole, arcs, event_rows, event_values, n, n_events, pl, win
 
 
 @njit(cache=True, nogil=True)
-def drop_rows(rows, whole, arcs, event_rows, event_values, corner, n, n_events, n_arcs, done, used, pl, counts):
+def drop_rows(
+    rows, whole, arcs, event_rows, event_values, corner, n, n_events, n_arcs, done, used, pl, counts
+):
     """Move the rows, events and arcs still in use to the front; ``counts`` gets how many of each are left."""
     left = n - done
     first_arc = n_arcs
@@ -1358,7 +1439,9 @@ def _pass_time(a, slices, column, seconds, line):
 @njit(cache=True, nogil=True)
 def _drift_both(a, m):
     elapsed = a[A_CLOCK] - a[A_SINCE]
-    a[A_NOZZLE_NOW] = _drift(a[A_NOZZLE_NOW], a[A_NOZZLE_SET], m[M_NOZZLE_UP], m[M_NOZZLE_DOWN], elapsed, m[M_AMBIENT])
+    a[A_NOZZLE_NOW] = _drift(
+        a[A_NOZZLE_NOW], a[A_NOZZLE_SET], m[M_NOZZLE_UP], m[M_NOZZLE_DOWN], elapsed, m[M_AMBIENT]
+    )
     a[A_BED_NOW] = _drift(a[A_BED_NOW], a[A_BED_SET], m[M_BED_UP], m[M_BED_DOWN], elapsed, m[M_AMBIENT])
     a[A_SINCE] = a[A_CLOCK]
 
@@ -1414,15 +1497,42 @@ def _happen(a, m, slices, nozzle_levels, bed_levels, code, value, both_ways, lin
 
 
 @njit(cache=True, nogil=True)
-def tally_moves(rows, whole, arcs, event_rows, event_values, n, done, n_events, flush, seconds, cruise, a, m, slices, flow_s, nozzle_levels, bed_levels):
+def tally_moves(
+    rows,
+    whole,
+    arcs,
+    event_rows,
+    event_values,
+    n,
+    done,
+    n_events,
+    flush,
+    seconds,
+    cruise,
+    a,
+    m,
+    slices,
+    flow_s,
+    nozzle_levels,
+    bed_levels,
+):
     """Add the final rows, and the events before them, to the slices; returns the number of events used."""
     area = m[M_AREA]
     at = 0
     next_event = event_rows[0, 0] if n_events > 0 else 1 << 60
     for i in range(done):
         while next_event <= i:
-            _happen(a, m, slices, nozzle_levels, bed_levels, event_rows[at, 1], event_values[at, 0],
-                    event_values[at, 1], whole[i, R_LINE])
+            _happen(
+                a,
+                m,
+                slices,
+                nozzle_levels,
+                bed_levels,
+                event_rows[at, 1],
+                event_values[at, 0],
+                event_values[at, 1],
+                whole[i, R_LINE],
+            )
             at += 1
             next_event = event_rows[at, 0] if at < n_events else 1 << 60
         dt = seconds[i]
@@ -1466,8 +1576,17 @@ def tally_moves(rows, whole, arcs, event_rows, event_values, n, done, n_events, 
             _close_slice(a, slices)
     if done == n:
         while at < n_events:
-            _happen(a, m, slices, nozzle_levels, bed_levels, event_rows[at, 1], event_values[at, 0],
-                    event_values[at, 1], slices[int(a[A_SLICE]), T_LINE])
+            _happen(
+                a,
+                m,
+                slices,
+                nozzle_levels,
+                bed_levels,
+                event_rows[at, 1],
+                event_values[at, 0],
+                event_values[at, 1],
+                slices[int(a[A_SLICE]), T_LINE],
+            )
             at += 1
     if flush:
         _settle(a, slices)

@@ -53,7 +53,10 @@ def kind_of_counts(
     if filament_mm > 0:
         return "filament", ""
     if other_axes > moves // 4 and other_axes > 0:
-        return "drawing", "it never feeds filament (E); it drives other axes instead, as a paste or syringe head does"
+        return (
+            "drawing",
+            "it never feeds filament (E); it drives other axes instead, as a paste or syringe head does",
+        )
     if power > moves // 4 and power > 0 and plunges == 0:
         return "laser", "it never feeds filament (E); it sets beam power (S) along its moves"
     if spindle > 0 or plunges > 0:

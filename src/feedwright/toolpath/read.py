@@ -225,7 +225,9 @@ def _cut_off(source: _Source, whole: SinglePass) -> Remark | None:
     si = whole.reading.whole_state
     last = int(si[k.I_LINE])
     if source.cut_off:
-        return Remark(last, "the packed file is cut off or broken here: only what could be unpacked is counted")
+        return Remark(
+            last, "the packed file is cut off or broken here: only what could be unpacked is counted"
+        )
     hot = whole.timing.tally[k.A_NOZZLE_SET] >= HOT_C
     if hot and si[k.I_LAST_MOVE] == si[k.I_LAST_PRINTING]:
         return Remark(last, "ends in the middle of printing with the nozzle hot: the file seems cut off")

@@ -1,0 +1,116 @@
+"""Charging what was printed to the parts that did it.
+
+A run is charged with a stretch of its toolpath; every part fitted when the run began takes its own
+exposure from it. Totals are whole billionths of the part's unit, so that adding, voiding and counting
+again from scratch agree to the last digit, in any order.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from feedwright.catalogue.entry import Catalogue, Material, PartKind
+from feedwright.records.store import ActInHand, Store
+from feedwright.records.values import Event, Fitting, Machine, Removal, Run
+from feedwright.toolpath.values import Duty, Stretch
+from feedwright.wear.exposure import exposure_of, law_key
+from feedwright.wear.values import Surroundings
+
+NANO = 1_000_000_000
+HOT_EVENTS = ("hot_stop", "fan_stall")
+"""Events during which the nozzle stays hot, so that their minutes wear what heat wears."""
+
+
+@dataclass(frozen=True, slots=True)
+class Charge:
+    """One thing that wore the parts of a machine: a run, or an event that kept it hot."""
+
+    at_utc: datetime
+    stretch: Stretch
+    material: str
+
+
+def stretch_of_run(run: Run, duty: Duty) -> Stretch:
+    """What a run of a toolpath is charged with: all copies but the last whole, the last to its fraction."""
+    last = duty.share(run.fraction) if run.fraction < 1.0 else duty.whole
+    done = last + duty.whole.times(run.copies - 1) if run.copies > 1 else last
+    return done if run.nozzle_c is None else _printed_at(done, run.nozzle_c)
+
+
+def _printed_at(stretch: Stretch, nozzle_c: float) -> Stretch:
+    """The stretch with its main nozzle temperature set otherwise, the others shifted alike."""
+    if not stretch.nozzle_s:
+        return stretch
+    main_c = max(stretch.nozzle_s, key=lambda level: level[1])[0]
+    shifted = tuple((at_c + nozzle_c - main_c, seconds) for at_c, seconds in stretch.nozzle_s)
+    return replace(stretch, nozzle_s=shifted)
+
+
+def charge_of_event(event: Event) -> Charge | None:
+    """What an event adds: the minutes the machine stood hot, where both are known."""
+    if event.kind not in HOT_EVENTS or event.nozzle_c is None or event.minutes is None:
+        return None
+    seconds = event.minutes * 60
+    stood = Stretch(idle_s=seconds, nozzle_s=((event.nozzle_c, seconds),))
+    return Charge(event.at_utc, stood, event.material)
+
+
+def fitted_at(fittings: Iterable[Fitting], removals: dict[int, Removal], at_utc: datetime) -> list[Fitting]:
+    """The fittings that were on the machine at that moment."""
+    return [
+        fitting
+        for fitting in fittings
+        if fitting.fitted_utc <= at_utc
+        and (fitting.id not in removals or at_utc < removals[fitting.id].removed_utc)
+    ]
+
+
+def nano_of(catalogue: Catalogue, machine: Machine, kind: PartKind, charge: Charge) -> int:
+    """Exposure of one part kind by one charge, in whole billionths of its unit."""
+    material = material_of(catalogue, charge.material)
+    around = Surroundings(material.id, machine.enclosure_c, machine.motion.filament_diameter_mm)
+    return round(exposure_of(kind, charge.stretch, around, material) * NANO)
+
+
+def material_of(catalogue: Catalogue, material_id: str) -> Material:
+    """The material of that id; events without one count as the plainest polymer."""
+    return catalogue.materials.get(material_id) or next(iter(catalogue.materials.values()))
+
+
+def apply_charge(
+    act: ActInHand,
+    catalogue: Catalogue,
+    machine: Machine,
+    fittings: Sequence[Fitting],
+    charge: Charge,
+    sign: int,
+) -> None:
+    """Add (``sign`` 1) or take back (-1) one charge on each fitting's total."""
+    for fitting in fittings:
+        kind = catalogue.parts[fitting.part_kind]
+        nano = nano_of(catalogue, machine, kind, charge)
+        act.add_exposure(fitting.id, law_key(kind, catalogue), sign * nano, sign)
+
+
+def charges_of(store: Store, machine_id: int) -> list[Charge]:
+    """All that wore a machine's parts, oldest first."""
+    runs = [Charge(run.started_utc, stretch, run.material) for run, stretch in store.charged_runs(machine_id)]
+    events = [charge for event in store.events(machine_id) if (charge := charge_of_event(event))]
+    return sorted([*runs, *events], key=lambda charge: charge.at_utc)
+
+
+def count_again(
+    catalogue: Catalogue,
+    machine: Machine,
+    fitting: Fitting,
+    removal: Removal | None,
+    charges: Iterable[Charge],
+) -> tuple[int, int]:
+    """A fitting's total from scratch: (billionths, number of charges)."""
+    kind = catalogue.parts[fitting.part_kind]
+    own = [
+        charge
+        for charge in charges
+        if charge.at_utc >= fitting.fitted_utc and (removal is None or charge.at_utc < removal.removed_utc)
+    ]
+    return sum(nano_of(catalogue, machine, kind, charge) for charge in own), len(own)

@@ -1,0 +1,105 @@
+"""Recording what was seen of a part."""
+
+from datetime import datetime
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import BadInput, NotFound
+from feedwright.farm.house import moment
+from feedwright.farm.machines import machine_named
+from feedwright.farm.naming import nearest, pick_entry
+from feedwright.farm.people import person_id
+from feedwright.records.store import Store
+from feedwright.records.values import Finding, Fitting, Machine
+from feedwright.units import BY_SUFFIX
+
+
+def fitting_of(store: Store, machine: Machine, part: str, position: int, at_utc: datetime) -> Fitting:
+    """The fitting that sat at that place at that moment."""
+    kind = pick_entry(load_catalogue().parts, part, "part kind")
+    removed = {removal.fitting_id: removal for removal in store.removals(machine.id)}
+    for fitting in store.fittings(machine.id):
+        here = fitting.part_kind == kind.id and fitting.position == position
+        gone = fitting.id in removed and removed[fitting.id].removed_utc <= at_utc
+        if here and fitting.fitted_utc <= at_utc and not gone:
+            return fitting
+    fitted = {fitting.part_kind for fitting in store.fittings(machine.id, open_only=True)}
+    raise NotFound(
+        "part",
+        place=f"{kind.title} {position} on {machine.name} at {at_utc:%Y-%m-%d %H:%M} UTC",
+        expected="no such part was fitted there then",
+        remedy=f"fitted now: {', '.join(sorted(fitted))}",
+    )
+
+
+def add_finding(
+    store: Store,
+    machine: str,
+    part: str,
+    *,
+    position: int = 1,
+    grade: str = "",
+    reading: float | None = None,
+    reading_unit: str = "",
+    found_utc: datetime | None = None,
+    note: str = "",
+    person: str | None = None,
+) -> Finding:
+    """Record a grade or a reading of one fitted part; refuses a grade the part kind does not have."""
+    at_utc = moment(found_utc)
+    whose = machine_named(store, machine)
+    fitting = fitting_of(store, whose, part, position, at_utc)
+    finding = Finding(
+        fitting.id,
+        at_utc,
+        checked_grade(fitting.part_kind, grade),
+        reading,
+        _unit(reading, reading_unit),
+        note,
+    )
+    if not grade and reading is None:
+        raise BadInput("finding", expected="expected a grade or a reading", remedy=_grades(fitting.part_kind))
+    with store.act("finding", person_id=person_id(store, person)) as act:
+        found = act.add(finding)
+    return next(kept for kept in store.findings([fitting.id]) if kept.id == found)
+
+
+def checked_grade(part_kind: str, grade: str) -> str:
+    """The grade's id as the catalogue spells it; empty stays empty."""
+    if not grade:
+        return ""
+    grades = {known.id: known for known in load_catalogue().parts[part_kind].grades}
+    spelt = grade.strip().casefold().replace(" ", "_")
+    if spelt not in grades:
+        raise BadInput(
+            "grade", place=f"“{grade}”", expected=_grades(part_kind), remedy=nearest(spelt, grades)
+        )
+    return spelt
+
+
+def _grades(part_kind: str) -> str:
+    kind = load_catalogue().parts[part_kind]
+    return f"expected a grade of the {kind.title.lower()}: {', '.join(grade.id for grade in kind.grades)}"
+
+
+def _unit(reading: float | None, unit: str) -> str:
+    if reading is None:
+        return ""
+    if unit not in BY_SUFFIX:
+        raise BadInput(
+            "reading_unit", place=f"“{unit}”", expected="expected a unit", remedy=nearest(unit, BY_SUFFIX)
+        )
+    return unit
+
+
+def finding_lines(
+    store: Store, machine: str | None = None, limit: int = 50
+) -> list[tuple[Finding, Fitting, Machine]]:
+    """Findings with the part and machine they belong to, latest first."""
+    machines = {held.id: held for held in store.machines()}
+    wanted = None if machine is None else machine_named(store, machine).id
+    fittings = {fitting.id: fitting for fitting in store.fittings(wanted)}
+    found = sorted(store.findings(list(fittings)), key=lambda finding: finding.found_utc, reverse=True)
+    return [
+        (finding, fittings[finding.fitting_id], machines[fittings[finding.fitting_id].machine_id])
+        for finding in found[:limit]
+    ]

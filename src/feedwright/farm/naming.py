@@ -1,0 +1,50 @@
+"""Finding what a person meant by a name, and refusing kindly where nothing fits."""
+
+from collections.abc import Iterable, Mapping
+from difflib import get_close_matches
+from typing import TypeVar
+
+from feedwright.errors import BadInput, NotFound
+
+T = TypeVar("T")
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """A remedy that names what comes closest to ``word`` among ``known``."""
+    names = sorted(known)
+    if not names:
+        return "there is none yet"
+    close = get_close_matches(word, names, n=3, cutoff=0.5) or names[:12]
+    return "did you mean " + ", ".join(close) + "?" if len(close) <= 3 else "known: " + ", ".join(close)
+
+
+def pick(table: Mapping[str, T], word: str, what: str) -> T:
+    """The entry of that name, whatever its letter case; refuses with the nearest names."""
+    if word in table:
+        return table[word]
+    folded = {name.casefold(): entry for name, entry in table.items()}
+    if word.casefold() in folded:
+        return folded[word.casefold()]
+    raise NotFound(what, place=f"“{word}”", expected=f"no {what} of that name", remedy=nearest(word, table))
+
+
+def pick_entry(table: Mapping[str, T], word: str, what: str) -> T:
+    """The catalogue's entry of that id, written with blanks or dashes too."""
+    spelt = word.strip().casefold().replace(" ", "_").replace("-", "_")
+    if spelt in table:
+        return table[spelt]
+    raise BadInput(
+        what, place=f"“{word}”", expected=f"expected a {what} of the catalogue", remedy=nearest(spelt, table)
+    )
+
+
+def within(quantity: str, value: float, low: float, high: float, unit: str = "") -> float:
+    """The value, or a refusal that names the range."""
+    if low <= value <= high:
+        return value
+    raise BadInput(
+        quantity,
+        place=f"{value:g} {unit}".strip(),
+        expected=f"expected {low:g} to {high:g} {unit}".strip(),
+        remedy="check the number and its unit",
+    )

@@ -1,0 +1,133 @@
+"""Rows to values and back. Times are whole microseconds UTC in storage, so that they come back exactly."""
+
+import dataclasses
+import json
+import zlib
+from collections.abc import Mapping
+from datetime import UTC, datetime, timedelta
+from typing import Any, TypeVar
+
+from feedwright.records.values import Machine
+from feedwright.toolpath.values import Duty, MotionLimits, Profile, Reading, Remark, Stretch
+
+V = TypeVar("V")
+EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_MICROSECOND = timedelta(microseconds=1)
+
+
+def time_to_row(at_utc: datetime) -> int:
+    """Microseconds since 1970 in UTC."""
+    return (at_utc - EPOCH) // _MICROSECOND
+
+
+def time_from_row(microseconds: int) -> datetime:
+    """The aware time."""
+    return EPOCH + timedelta(microseconds=microseconds)
+
+
+def to_row(value: Any) -> dict[str, Any]:
+    """A value's fields as columns; number and act are the store's to give."""
+    row = {field.name: getattr(value, field.name) for field in dataclasses.fields(value)}
+    row.pop("id", None)
+    row.pop("act_id", None)
+    for name, held in row.items():
+        if isinstance(held, datetime):
+            row[name] = time_to_row(held)
+    return row
+
+
+def from_row(kind: type[V], row: Mapping[str, Any]) -> V:
+    """The value of that class from a row that holds at least its columns."""
+    names = [field.name for field in dataclasses.fields(kind)]  # type: ignore[arg-type]
+    held = {name: row[name] for name in names}
+    for name in held:
+        if name.endswith("_utc"):
+            held[name] = time_from_row(held[name])
+    if "complete" in held:
+        held["complete"] = bool(held["complete"])
+    return kind(**held)
+
+
+def machine_to_rows(machine: Machine) -> tuple[dict[str, Any], dict[str, Any]]:
+    """A machine's lasting row, and the row of its state from some moment on."""
+    lasting = {"name": machine.name, "registered_utc": time_to_row(machine.registered_utc)}
+    state = {
+        "build": machine.build,
+        "drive": machine.drive,
+        "hot_end": machine.hot_end,
+        "box_mm": json.dumps(machine.box_mm),
+        "motion": motion_to_text(machine.motion),
+        "tube_needed_mm": machine.tube_needed_mm,
+        "enclosure_c": machine.enclosure_c,
+        "note": machine.note,
+    }
+    return lasting, state
+
+
+def machine_from_row(row: Mapping[str, Any]) -> Machine:
+    """A machine from its lasting row joined with one state."""
+    x_mm, y_mm, z_mm = json.loads(row["box_mm"])
+    return Machine(
+        name=row["name"],
+        build=row["build"],
+        drive=row["drive"],
+        hot_end=row["hot_end"],
+        box_mm=(x_mm, y_mm, z_mm),
+        motion=motion_from_text(row["motion"]),
+        registered_utc=time_from_row(row["registered_utc"]),
+        tube_needed_mm=row["tube_needed_mm"],
+        enclosure_c=row["enclosure_c"],
+        note=row["note"],
+        id=row["id"],
+        act_id=row["act_id"],
+    )
+
+
+def motion_to_text(motion: MotionLimits) -> str:
+    """Motion limits as JSON, the same text for the same limits."""
+    return json.dumps(dataclasses.asdict(motion), sort_keys=True, separators=(",", ":"))
+
+
+def motion_from_text(text: str) -> MotionLimits:
+    """Motion limits from JSON; limits that a later version added take their defaults."""
+    held = json.loads(text)
+    return MotionLimits(**{name: tuple(v) if isinstance(v, list) else v for name, v in held.items()})
+
+
+def stretch_to_text(stretch: Stretch) -> str:
+    """A stretch as JSON, without what is nought."""
+    held = {name: value for name, value in dataclasses.asdict(stretch).items() if value}
+    return json.dumps(held, separators=(",", ":"))
+
+
+def stretch_from_text(text: str) -> Stretch:
+    """A stretch from JSON."""
+    return _stretch(json.loads(text))
+
+
+def _stretch(held: dict[str, Any]) -> Stretch:
+    for name in ("nozzle_s", "bed_s"):
+        if name in held:
+            held[name] = tuple((at_c, seconds) for at_c, seconds in held[name])
+    return Stretch(**held)
+
+
+def reading_to_bytes(reading: Reading) -> bytes:
+    """A whole reading, packed."""
+    return zlib.compress(json.dumps(dataclasses.asdict(reading), separators=(",", ":")).encode(), 6)
+
+
+def reading_from_bytes(packed: bytes) -> Reading:
+    """A reading as it was kept."""
+    held = json.loads(zlib.decompress(packed))
+    duty = held["duty"]
+    if duty is not None:
+        profile = duty["profile"]
+        slices = tuple(_stretch(piece) for piece in profile["slices"])
+        lists = {name: tuple(value) for name, value in profile.items() if name not in ("slices", "slice_s")}
+        duty = {name: tuple(value) if isinstance(value, list) else value for name, value in duty.items()}
+        duty["profile"] = Profile(slice_s=profile["slice_s"], slices=slices, **lists)
+        duty["whole"] = _stretch(duty["whole"])
+        held["duty"] = Duty(**duty)
+    held["warnings"] = tuple(Remark(**remark) for remark in held["warnings"])
+    return Reading(**held)
