@@ -31,6 +31,7 @@ from feedwright.units import BY_SUFFIX, DIMENSIONLESS, unit_of
 
 E = TypeVar("E")
 FILES = ("sources.toml", "materials.toml", "parts_feed.toml", "parts_machine.toml", "builds.toml", "figures.toml")
+PRICED = ("labour_per_h", "machine_per_h", "filament_per_kg")
 EXPOSURE_UNIT = "exposure"
 """Unit of a life: the part's own exposure unit."""
 
@@ -76,7 +77,9 @@ class Entry:
         value = held.plain("value")
         low, high = held.plain("low", value), held.plain("high", value)
         if not low <= value <= high:
-            raise held.fault("low", f"expected low <= value <= high, found {low:g}, {value:g}, {high:g}", "put in order")
+            raise held.fault(
+                "low", f"expected low <= value <= high, found {low:g}, {value:g}, {high:g}", "put in order"
+            )
         source = held.get("source", str)
         if source not in self.sources:
             raise held.fault("source", f"“{source}” is not in sources.toml", "name a source that is there")
@@ -98,6 +101,8 @@ class Entry:
 
 
 def _unit(entry: Entry, key: str) -> str:
+    if key in PRICED:
+        return "currency"
     unit = unit_of(key)
     if unit is not None:
         return unit.suffix

@@ -60,8 +60,7 @@ def fitted_at(fittings: Iterable[Fitting], removals: dict[int, Removal], at_utc:
     return [
         fitting
         for fitting in fittings
-        if fitting.fitted_utc <= at_utc
-        and (fitting.id not in removals or at_utc < removals[fitting.id].removed_utc)
+        if fitting.fitted_utc <= at_utc and (fitting.id not in removals or at_utc < removals[fitting.id].removed_utc)
     ]
 
 
@@ -92,10 +91,10 @@ def apply_charge(
         act.add_exposure(fitting.id, law_key(kind, catalogue), sign * nano, sign)
 
 
-def charges_of(store: Store, machine_id: int) -> list[Charge]:
+def charges_of(records: Store | ActInHand, machine_id: int) -> list[Charge]:
     """All that wore a machine's parts, oldest first."""
-    runs = [Charge(run.started_utc, stretch, run.material) for run, stretch in store.charged_runs(machine_id)]
-    events = [charge for event in store.events(machine_id) if (charge := charge_of_event(event))]
+    runs = [Charge(run.started_utc, stretch, run.material) for run, stretch in records.charged_runs(machine_id)]
+    events = [charge for event in records.events(machine_id) if (charge := charge_of_event(event))]
     return sorted([*runs, *events], key=lambda charge: charge.at_utc)
 
 

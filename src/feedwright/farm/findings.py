@@ -70,9 +70,7 @@ def checked_grade(part_kind: str, grade: str) -> str:
     grades = {known.id: known for known in load_catalogue().parts[part_kind].grades}
     spelt = grade.strip().casefold().replace(" ", "_")
     if spelt not in grades:
-        raise BadInput(
-            "grade", place=f"“{grade}”", expected=_grades(part_kind), remedy=nearest(spelt, grades)
-        )
+        raise BadInput("grade", place=f"“{grade}”", expected=_grades(part_kind), remedy=nearest(spelt, grades))
     return spelt
 
 
@@ -85,15 +83,11 @@ def _unit(reading: float | None, unit: str) -> str:
     if reading is None:
         return ""
     if unit not in BY_SUFFIX:
-        raise BadInput(
-            "reading_unit", place=f"“{unit}”", expected="expected a unit", remedy=nearest(unit, BY_SUFFIX)
-        )
+        raise BadInput("reading_unit", place=f"“{unit}”", expected="expected a unit", remedy=nearest(unit, BY_SUFFIX))
     return unit
 
 
-def finding_lines(
-    store: Store, machine: str | None = None, limit: int = 50
-) -> list[tuple[Finding, Fitting, Machine]]:
+def finding_lines(store: Store, machine: str | None = None, limit: int = 50) -> list[tuple[Finding, Fitting, Machine]]:
     """Findings with the part and machine they belong to, latest first."""
     machines = {held.id: held for held in store.machines()}
     wanted = None if machine is None else machine_named(store, machine).id

@@ -104,11 +104,9 @@ def motion_with(motion: MotionLimits, changes: dict[str, Any]) -> MotionLimits:
     known = get_type_hints(MotionLimits)
     for name, value in changes.items():
         if name not in known:
-            raise BadInput(
-                "motion limit", place=f"“{name}”", expected="no such limit", remedy=nearest(name, known)
-            )
+            raise BadInput("motion limit", place=f"“{name}”", expected="no such limit", remedy=nearest(name, known))
         _refuse_kind(name, value, known[name])
-    listed = {name: tuple(value) if isinstance(value, list) else value for name, value in changes.items()}
+    listed: dict[str, Any] = {k: tuple(value) if isinstance(value, list) else value for k, value in changes.items()}
     return replace(motion, **listed)
 
 
@@ -155,9 +153,7 @@ def _fittings(
             product=_product(catalogue, part_kind, product_changes.get(part_kind, product)),
             fitted_utc=machine.registered_utc,
             history=history,
-            exposure_before=_before(store, catalogue, machine, part_kind, since)
-            if history == "used"
-            else 0.0,
+            exposure_before=_before(store, catalogue, machine, part_kind, since) if history == "used" else 0.0,
             length_mm=plan.tube_length_mm if part_kind == "guide_tube" else None,
         )
         for part_kind, product, count in plan.parts
@@ -193,9 +189,7 @@ def change_machine(
     own = {key: value for key, value in changes.items() if key not in limits}
     for key in own:
         if key not in CHANGEABLE:
-            raise BadInput(
-                "field", place=f"“{key}”", expected="cannot be changed", remedy=nearest(key, CHANGEABLE)
-            )
+            raise BadInput("field", place=f"“{key}”", expected="cannot be changed", remedy=nearest(key, CHANGEABLE))
     motion = motion_with(machine.motion, {key: value for key, value in changes.items() if key in limits})
     if "box_mm" in own:
         own["box_mm"] = _box(tuple(own["box_mm"]))

@@ -7,7 +7,6 @@ from decimal import Decimal
 from typing import Any
 
 from feedwright.catalogue.entry import PartKind
-from feedwright.units import Money
 
 
 def plain(value: Any) -> Any:

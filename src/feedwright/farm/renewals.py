@@ -72,7 +72,7 @@ def renew(
         touched = [old.id, new_id]
         if old.part_kind == TUBE:
             touched += _renew_end(store, act, whose, at_utc)
-        recount(store, act, load_catalogue(), whose, touched)
+        recount(act, load_catalogue(), whose, touched)
     return RenewalReceipt(
         removal=replace(removal, id=removal_id, replaced_by=new_id),
         removed=old,
@@ -110,9 +110,7 @@ def tube_left_mm(store: Store, machine: Machine) -> float | None:
     if not tubes or tubes[0].length_mm is None:
         return None
     trimmed = sum(
-        removal.trimmed_mm or 0.0
-        for removal in store.removals(machine.id)
-        if removal.removed_utc > tubes[0].fitted_utc
+        removal.trimmed_mm or 0.0 for removal in store.removals(machine.id) if removal.removed_utc > tubes[0].fitted_utc
     )
     return tubes[0].length_mm - trimmed
 

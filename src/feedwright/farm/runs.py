@@ -12,8 +12,8 @@ from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry, within
 from feedwright.farm.people import person_id
 from feedwright.farm.settings import figures
-from feedwright.farm.totals import exposures
 from feedwright.farm.toolpaths import keep_toolpath, reading_for, toolpath_named
+from feedwright.farm.totals import exposures
 from feedwright.farm.values import Change, RunLine, RunReceipt
 from feedwright.records.store import Store
 from feedwright.records.values import Fitting, Machine, Run, RunOutcome, Toolpath
@@ -110,8 +110,6 @@ def _charge(store: Store, run: Run, reading: Reading | None) -> Stretch:
 
 
 def _record(store: Store, machine: Machine, run: Run, reading: Reading | None, who: int | None) -> RunReceipt:
-    from feedwright.toolpath.values import READER_VERSION
-
     catalogue = load_catalogue()
     removals = {removal.fitting_id: removal for removal in store.removals(machine.id)}
     fittings = fitted_at(store.fittings(machine.id), removals, run.started_utc)
@@ -120,7 +118,7 @@ def _record(store: Store, machine: Machine, run: Run, reading: Reading | None, w
     charge = Charge(run.started_utc, stretch, run.material)
     with store.act("run", person_id=who) as act:
         run_id = act.add(run)
-        act.put_charge(run_id, stretch, READER_VERSION)
+        act.put_charge(run_id, stretch, reading.reader if reading else "usual figures")
         apply_charge(act, catalogue, machine, fittings, charge, 1)
     after = exposures(store, [machine])
     remarks = tuple(f"line {remark.line}: {remark.text}" for remark in reading.warnings) if reading else ()

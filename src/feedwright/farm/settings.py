@@ -48,18 +48,14 @@ def set_zone(store: Store, name: str, *, person: str | None = None) -> None:
     """Choose the zone by its IANA name."""
     if name not in available_timezones():
         remedy = nearest(name, available_timezones())
-        raise BadInput(
-            "zone", place=f"“{name}”", expected="expected an IANA zone such as Europe/Vienna", remedy=remedy
-        )
+        raise BadInput("zone", place=f"“{name}”", expected="expected an IANA zone such as Europe/Vienna", remedy=remedy)
     _write(store, "zone", name, person)
 
 
 def figures(store: Store) -> Figures:
     """The figures in force: the farm's own where it has set one, else the catalogue's."""
     base = load_catalogue().figures
-    own = {
-        name: _own(sourced, _read(store, f"figure.{name}", None)) for name, sourced in base.numbers.items()
-    }
+    own = {name: _own(sourced, _read(store, f"figure.{name}", None)) for name, sourced in base.numbers.items()}
     return replace(base, currency=str(_read(store, "currency", base.currency)), numbers=own)
 
 

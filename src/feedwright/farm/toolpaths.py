@@ -65,9 +65,7 @@ def _size(path: Path) -> int:
             raise BadInput(str(path), expected="expected a file", remedy="check the path")
         return path.stat().st_size
     except OSError as error:
-        raise BadInput(
-            str(path), expected=error.strerror or "cannot be read", remedy="check the path"
-        ) from error
+        raise BadInput(str(path), expected=error.strerror or "cannot be read", remedy="check the path") from error
 
 
 def content_hash(path: Path) -> str:
@@ -76,9 +74,7 @@ def content_hash(path: Path) -> str:
         with path.open("rb") as file:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
-        raise BadInput(
-            str(path), expected=error.strerror or "cannot be read", remedy="check the path"
-        ) from error
+        raise BadInput(str(path), expected=error.strerror or "cannot be read", remedy="check the path") from error
 
 
 def keep_toolpath(
@@ -146,9 +142,7 @@ def toolpath_named(store: Store, name: str) -> Toolpath:
         if name == toolpath.name or (len(name) >= 6 and toolpath.sha256.startswith(name.lower())):
             return toolpath
     names = [toolpath.name for toolpath in toolpaths]
-    raise NotFound(
-        "toolpath", place=f"“{name}”", expected="none of that name is known", remedy=nearest(name, names)
-    )
+    raise NotFound("toolpath", place=f"“{name}”", expected="none of that name is known", remedy=nearest(name, names))
 
 
 def reading_for(store: Store, toolpath: Toolpath, machine: Machine | None) -> Reading:
@@ -185,7 +179,5 @@ def duty_for(store: Store, toolpath: Toolpath, machine: Machine | None) -> Duty:
     """What a known toolpath asks of a machine."""
     duty = reading_for(store, toolpath, machine).duty
     if duty is None:
-        raise BadToolpath(
-            toolpath.name, expected="it holds no filament toolpath", remedy="add the right file"
-        )
+        raise BadToolpath(toolpath.name, expected="it holds no filament toolpath", remedy="add the right file")
     return duty

@@ -37,9 +37,7 @@ def _found(records: list[R], record_id: int, what: str) -> R:
     for record in records:
         if record.id == record_id:
             return record
-    raise NotFound(
-        what, place=f"number {record_id}", expected=f"no such {what}, or void already", remedy="list them"
-    )
+    raise NotFound(what, place=f"number {record_id}", expected=f"no such {what}, or void already", remedy="list them")
 
 
 def _machine(store: Store, machine_id: int) -> Machine:
@@ -58,12 +56,10 @@ def _void_event(store: Store, record_id: int, reason: str, who: int | None) -> s
     return f"Event {record_id} is void; what it had charged is taken back."
 
 
-def _void_and_recount(
-    store: Store, record: Run | Event, machine: Machine, reason: str, who: int | None
-) -> None:
+def _void_and_recount(store: Store, record: Run | Event, machine: Machine, reason: str, who: int | None) -> None:
     with store.act("void", person_id=who, reason=reason) as act:
         act.void(record)
-        recount(store, act, load_catalogue(), machine)
+        recount(act, load_catalogue(), machine)
 
 
 def _void_finding(store: Store, record_id: int, reason: str, who: int | None) -> str:
@@ -87,7 +83,7 @@ def _void_renewal(store: Store, record_id: int, reason: str, who: int | None) ->
             act.void(kept)
             if kept.replaced_by is not None:
                 act.void(fittings[kept.replaced_by])
-        recount(store, act, load_catalogue(), machine)
+        recount(act, load_catalogue(), machine)
     return f"Renewal {record_id} is void; the part taken off counts as fitted again."
 
 

@@ -38,9 +38,7 @@ def age_optimum(exposure: Floats, survival: Floats, costs: RenewalCosts) -> AgeO
     return AgeOptimum(float(exposure[1 + best]), float(rate[best]))
 
 
-def best_wait(
-    exposure: Floats, survival: Floats, age: float, optimum: AgeOptimum, costs: RenewalCosts
-) -> float:
+def best_wait(exposure: Floats, survival: Floats, age: float, optimum: AgeOptimum, costs: RenewalCosts) -> float:
     """Exposure still worth running by a part alive at ``age``: until risk costs more than life gained.
 
     Marginal rule: renew once ``(cf - cp) h(a) >= C*``. Infinite where renewing by age does not pay.
@@ -64,9 +62,7 @@ def waiting_cost_week(
     return max(0.0, risk - optimum.cost_rate * exposure_week)
 
 
-def advise(
-    outlook: Outlook, pace: PaceOfUse, exposure: Floats, survival: Floats, costs: RenewalCosts
-) -> Advice:
+def advise(outlook: Outlook, pace: PaceOfUse, exposure: Floats, survival: Floats, costs: RenewalCosts) -> Advice:
     """Whether and when to renew the part of this outlook.
 
     ``exposure`` and ``survival`` describe the life of such a part when new, shape (n,) each.

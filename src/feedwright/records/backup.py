@@ -16,9 +16,7 @@ def backup(store: Store, to_folder: Path) -> dict[str, int]:
     folder holds something already.
     """
     if to_folder.exists() and any(to_folder.iterdir()):
-        raise BadInput(
-            str(to_folder), expected="expected a new or empty folder", remedy="name another folder"
-        )
+        raise BadInput(str(to_folder), expected="expected a new or empty folder", remedy="name another folder")
     try:
         to_folder.mkdir(parents=True, exist_ok=True)
         with (
@@ -32,9 +30,7 @@ def backup(store: Store, to_folder: Path) -> dict[str, int]:
             if kept.is_dir():
                 shutil.copytree(kept, to_folder / kept.name)
     except (OSError, sqlite3.Error) as error:
-        raise StoreError(
-            str(to_folder), expected=str(error), remedy="check the disk and its space"
-        ) from error
+        raise StoreError(str(to_folder), expected=str(error), remedy="check the disk and its space") from error
     return prove(to_folder)
 
 
@@ -45,9 +41,7 @@ def prove(folder: Path) -> dict[str, int]:
         broken = connection.execute("PRAGMA foreign_key_check").fetchall()
     connection.close()
     if verdict != "ok" or broken:
-        raise StoreError(
-            str(folder), expected=f"the copy is not whole: {verdict}", remedy="make the backup again"
-        )
+        raise StoreError(str(folder), expected=f"the copy is not whole: {verdict}", remedy="make the backup again")
     with open_store(folder) as copy:
         return copy.counts()
 
@@ -55,9 +49,7 @@ def prove(folder: Path) -> dict[str, int]:
 def restore(from_folder: Path, to_folder: Path) -> dict[str, int]:
     """Bring a backup back as a farm in a new folder; an existing farm is never written over."""
     if not (from_folder / FILE_NAME).is_file():
-        raise BadInput(
-            str(from_folder), expected="there is no backup in this folder", remedy="name a backup's folder"
-        )
+        raise BadInput(str(from_folder), expected="there is no backup in this folder", remedy="name a backup's folder")
     if (to_folder / FILE_NAME).exists():
         raise BadInput(
             str(to_folder),
@@ -68,7 +60,5 @@ def restore(from_folder: Path, to_folder: Path) -> dict[str, int]:
     try:
         shutil.copytree(from_folder, to_folder, dirs_exist_ok=True)
     except OSError as error:
-        raise StoreError(
-            str(to_folder), expected=str(error), remedy="check the disk and its space"
-        ) from error
+        raise StoreError(str(to_folder), expected=str(error), remedy="check the disk and its space") from error
     return prove(to_folder)

@@ -74,12 +74,8 @@ def _bring_up_to_date(engine: Engine, path: Path) -> None:
         ours = connection.execute(text("PRAGMA application_id")).scalar_one()
         tables = connection.execute(text("SELECT count(*) FROM sqlite_master")).scalar_one()
         if tables and ours != APPLICATION_ID:
-            raise StoreError(
-                str(path), expected="it is another program's database", remedy="name another folder"
-            )
-        version = (
-            connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if tables else None
-        )
+            raise StoreError(str(path), expected="it is another program's database", remedy="name another folder")
+        version = connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if tables else None
     if version == HEAD:
         return
     if version is not None and version > HEAD:
@@ -107,9 +103,7 @@ def migrate(engine: Engine, to: str = "head") -> None:
 def _refusal(path: Path, error: Exception) -> StoreError:
     words = str(getattr(error, "orig", None) or error).lower()
     if "locked" in words:
-        return StoreError(
-            str(path), expected="another program holds it locked", remedy="close that program, try again"
-        )
+        return StoreError(str(path), expected="another program holds it locked", remedy="close that program, try again")
     if "readonly" in words or "unable to open" in words:
         return StoreError(str(path), expected="it cannot be written", remedy="check the folder's permissions")
     if "not a database" in words or "malformed" in words:

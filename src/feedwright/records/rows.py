@@ -36,13 +36,13 @@ def to_row(value: Any) -> dict[str, Any]:
     return row
 
 
-def from_row(kind: type[V], row: Mapping[str, Any]) -> V:
+def from_row(kind: type[V], row: Mapping[Any, Any]) -> V:
     """The value of that class from a row that holds at least its columns."""
     names = [field.name for field in dataclasses.fields(kind)]  # type: ignore[arg-type]
     held = {name: row[name] for name in names}
-    for name in held:
+    for name, at in held.items():
         if name.endswith("_utc"):
-            held[name] = time_from_row(held[name])
+            held[name] = time_from_row(at)
     if "complete" in held:
         held["complete"] = bool(held["complete"])
     return kind(**held)
@@ -64,7 +64,7 @@ def machine_to_rows(machine: Machine) -> tuple[dict[str, Any], dict[str, Any]]:
     return lasting, state
 
 
-def machine_from_row(row: Mapping[str, Any]) -> Machine:
+def machine_from_row(row: Mapping[Any, Any]) -> Machine:
     """A machine from its lasting row joined with one state."""
     x_mm, y_mm, z_mm = json.loads(row["box_mm"])
     return Machine(
@@ -90,8 +90,8 @@ def motion_to_text(motion: MotionLimits) -> str:
 
 def motion_from_text(text: str) -> MotionLimits:
     """Motion limits from JSON; limits that a later version added take their defaults."""
-    held = json.loads(text)
-    return MotionLimits(**{name: tuple(v) if isinstance(v, list) else v for name, v in held.items()})
+    held: dict[str, Any] = {name: tuple(v) if isinstance(v, list) else v for name, v in json.loads(text).items()}
+    return MotionLimits(**held)
 
 
 def stretch_to_text(stretch: Stretch) -> str:

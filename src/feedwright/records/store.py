@@ -3,15 +3,15 @@
 What an act wrote is on disk when its ``with`` block has ended. Nothing is deleted; a mistake is voided.
 """
 
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Engine, Select, Table, func, insert, select, update
+from sqlalchemy import Connection, CursorResult, Engine, Select, Table, func, insert, select, update
 from sqlalchemy.dialects.sqlite import insert as upsert
 from sqlalchemy.exc import IntegrityError, OperationalError
 
@@ -91,7 +91,7 @@ class ActInHand:
 
     def _insert(self, table: Table, row: dict[str, Any]) -> int:
         done = self._connection.execute(insert(table).values(**row, act_id=self.id))
-        return int(done.inserted_primary_key[0])
+        return _number(done)
 
     def _add_machine(self, machine: Machine) -> int:
         lasting, state = rows.machine_to_rows(machine)
@@ -112,13 +112,9 @@ class ActInHand:
         for column, what in HELD_BY.get(type(value), ()):
             rests = select(func.count()).where(column == value.id, column.table.c.void_act_id.is_(None))
             if self._connection.execute(rests).scalar_one():
-                raise Conflict(
-                    f"{table.name} {value.id}", expected=f"{what} rest on it", remedy=f"void {what} first"
-                )
+                raise Conflict(f"{table.name} {value.id}", expected=f"{what} rest on it", remedy=f"void {what} first")
         changed = self._connection.execute(
-            update(table)
-            .where(table.c.id == value.id, table.c.void_act_id.is_(None))
-            .values(void_act_id=self.id)
+            update(table).where(table.c.id == value.id, table.c.void_act_id.is_(None)).values(void_act_id=self.id)
         )
         if changed.rowcount != 1:
             raise Conflict(
@@ -177,9 +173,12 @@ class ActInHand:
 
     def events(self, machine_id: int) -> list[Event]:
         """All events of a machine."""
-        return _fetch(
-            self._connection, Event, _live(tables.events).where(tables.events.c.machine_id == machine_id)
-        )
+        return _fetch(self._connection, Event, _live(tables.events).where(tables.events.c.machine_id == machine_id))
+
+
+def _number(done: CursorResult[Any]) -> int:
+    key = done.inserted_primary_key
+    return int(key[0]) if key is not None else 0
 
 
 def _live(table: Table) -> Select[Any]:
@@ -225,9 +224,7 @@ class Store:
     def __enter__(self) -> "Store":
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None
-    ) -> None:
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, _: TracebackType | None) -> None:
         self.close()
 
     def close(self) -> None:
@@ -249,7 +246,7 @@ class Store:
                     "reason": reason,
                 }
                 done = connection.execute(insert(tables.acts).values(**row))
-                yield ActInHand(connection, int(done.inserted_primary_key[0]), moment)
+                yield ActInHand(connection, _number(done), moment)
         except IntegrityError as error:
             raise Conflict("record", expected=str(error.orig), remedy="look at the records again") from error
         except OperationalError as error:
@@ -304,9 +301,7 @@ class Store:
     def runs(self, machine_id: int | None = None) -> list[Run]:
         """Runs without their charges."""
         query = _live(tables.runs)
-        return self._all(
-            Run, query if machine_id is None else query.where(tables.runs.c.machine_id == machine_id)
-        )
+        return self._all(Run, query if machine_id is None else query.where(tables.runs.c.machine_id == machine_id))
 
     def runs_count(self, machine_id: int | None = None) -> int:
         """How many runs there are."""
@@ -315,6 +310,15 @@ class Store:
             if machine_id is not None:
                 query = query.where(tables.runs.c.machine_id == machine_id)
             return int(connection.execute(query).scalar_one())
+
+    def last_runs(self) -> dict[int, datetime]:
+        """When each machine's latest run began, by machine."""
+        query = select(tables.runs.c.machine_id, func.max(tables.runs.c.started_utc)).where(
+            tables.runs.c.void_act_id.is_(None)
+        )
+        with self._engine.connect() as connection:
+            found = connection.execute(query.group_by(tables.runs.c.machine_id)).all()
+        return {machine_id: rows.time_from_row(started) for machine_id, started in found}
 
     def charged_runs(
         self, machine_id: int | None = None, *, since_utc: datetime | None = None, latest: int | None = None
@@ -331,9 +335,7 @@ class Store:
     def events(self, machine_id: int | None = None) -> list[Event]:
         """Events of one machine or all."""
         query = _live(tables.events)
-        return self._all(
-            Event, query if machine_id is None else query.where(tables.events.c.machine_id == machine_id)
-        )
+        return self._all(Event, query if machine_id is None else query.where(tables.events.c.machine_id == machine_id))
 
     def findings(self, fitting_ids: Collection[int] | None = None) -> list[Finding]:
         """Findings of these fittings, or all."""
@@ -353,9 +355,7 @@ class Store:
 
     def setting(self, name: str) -> Setting | None:
         """The latest setting of that name."""
-        query = select(tables.settings).where(
-            tables.settings.c.name == name, tables.settings.c.void_act_id.is_(None)
-        )
+        query = select(tables.settings).where(tables.settings.c.name == name, tables.settings.c.void_act_id.is_(None))
         latest = query.order_by(tables.settings.c.id.desc()).limit(1)
         return next(iter(self._all(Setting, latest)), None)
 

@@ -192,9 +192,7 @@ charges = Table(
 exposures = Table(
     "exposures",
     META,
-    Column(
-        "fitting_id", Integer, ForeignKey("fittings.id", name="fk_exposures_fitting_id"), primary_key=True
-    ),
+    Column("fitting_id", Integer, ForeignKey("fittings.id", name="fk_exposures_fitting_id"), primary_key=True),
     Column("law_key", Text, nullable=False),
     Column("exposure_nano", Integer, nullable=False),
     Column("charges", Integer, nullable=False),
@@ -205,9 +203,7 @@ Index("ix_fittings_machine", fittings.c.machine_id)
 Index("ix_findings_fitting", findings.c.fitting_id)
 Index("ix_events_machine", events.c.machine_id, events.c.at_utc)
 Index("ix_machine_states_machine", machine_states.c.machine_id)
-Index(
-    "ux_removals_fitting", removals.c.fitting_id, unique=True, sqlite_where=removals.c.void_act_id.is_(None)
-)
+Index("ux_removals_fitting", removals.c.fitting_id, unique=True, sqlite_where=removals.c.void_act_id.is_(None))
 Index("ux_machines_name", machines.c.name, unique=True, sqlite_where=machines.c.void_act_id.is_(None))
 Index("ux_people_name", people.c.name, unique=True, sqlite_where=people.c.void_act_id.is_(None))
 Index("ux_toolpaths_sha256", toolpaths.c.sha256, unique=True, sqlite_where=toolpaths.c.void_act_id.is_(None))

@@ -13,9 +13,7 @@ from feedwright.toolpath.values import MotionLimits
 RunOutcome = Literal["complete", "stopped", "spoiled"]
 History = Literal["new", "used", "unknown"]
 RemovalReason = Literal["failed", "worn", "sound", "moved", "retired"]
-EventKind = Literal[
-    "power_cut", "hot_stop", "fan_stall", "jam", "slip", "collision", "stored", "returned", "note"
-]
+EventKind = Literal["power_cut", "hot_stop", "fan_stall", "jam", "slip", "collision", "stored", "returned", "note"]
 
 
 @dataclass(frozen=True, slots=True)

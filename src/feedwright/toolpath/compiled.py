@@ -1,4 +1,4 @@
-"""Where the compiled loop is kept between runs, and building it once.
+"""Where the compiled loop is kept between runs.
 
 The cache folder is named by a hash of the kernel's source and the package version, since a compiled
 function would otherwise outlive the source it came from. Import this module before ``kernel``.
@@ -7,7 +7,6 @@ function would otherwise outlive the source it came from. Import this module bef
 import hashlib
 import os
 import tempfile
-from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
 
@@ -30,18 +29,6 @@ def cache_folder() -> Path:
     except OSError:
         pass
     return Path(tempfile.mkdtemp(prefix="feedwright-"))
-
-
-def prepare(say: Callable[[str], None]) -> None:
-    """Compile every function of the kernel for the types it is called with, unless that was done before."""
-    done = cache_folder() / "done"
-    if done.exists():
-        return
-    say("Compiling the toolpath reader, once (about half a minute) ...")
-    from feedwright.toolpath.read import read_bytes
-
-    read_bytes("none", b"G28\nM104 S200\nG1 X1 Y1 Z1 E1 F600\nG2 X2 Y2 I1 J0 E2\nG1 E1\n")
-    done.touch()
 
 
 os.environ.setdefault("NUMBA_CACHE_DIR", str(cache_folder()))

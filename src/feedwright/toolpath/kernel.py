@@ -143,8 +143,8 @@ def _turn(st, si, ring, passes_mm):
     Only the ends of the stretch are touched. A stretch longer than the ring is laid down in part and
     settled: what lies further than half a ring behind can no longer be told apart and counts as done.
     """
-    low = int(math.floor(min(st[S_TURN], st[S_POS]) / CELL_MM))
-    high = int(math.floor(max(st[S_TURN], st[S_POS]) / CELL_MM))
+    low = math.floor(min(st[S_TURN], st[S_POS]) / CELL_MM)
+    high = math.floor(max(st[S_TURN], st[S_POS]) / CELL_MM)
     st[S_TURN] = st[S_POS]
     if high - si[I_BASE] >= RING:
         room = si[I_BASE] + RING - 1
@@ -506,7 +506,6 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
             break
         tx, ty, tz, te = px, py, pz, 0.0
         has_e = False
-        has_xyz = False
         new_feed = 0.0
         plain = True
         while True:
@@ -567,10 +566,8 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
                 number = -number
             if letter == 88:
                 tx = number + px if relative else number
-                has_xyz = True
             elif letter == 89:
                 ty = number + py if relative else number
-                has_xyz = True
             elif letter == 69:
                 if has_e:
                     plain = False
@@ -581,7 +578,6 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
                 new_feed = number
             else:
                 tz = number + pz if relative else number
-                has_xyz = True
         if not plain:
             break
         de = 0.0
@@ -1012,9 +1008,7 @@ def read_moves(
                     si[I_RETRACTED] = 1
                     if st[S_RETRACT_MM] > 1e-6:
                         flags = _feed(st, si, -st[S_RETRACT_MM], ring, passes_mm)
-                        _emit(
-                            st, si, rows, whole, 0.0, 0.0, 0.0, -st[S_RETRACT_MM], st[S_RETRACT_SPEED], flags
-                        )
+                        _emit(st, si, rows, whole, 0.0, 0.0, 0.0, -st[S_RETRACT_MM], st[S_RETRACT_SPEED], flags)
                         si[I_N_MOVES] += 1
                 elif act == 110 and si[I_RETRACTED] == 1:
                     si[I_RETRACTED] = 0
@@ -1044,14 +1038,7 @@ def read_moves(
                 for axis in range(3):
                     st[S_X + axis] += st[S_OFF_X + axis]
                     st[S_OFF_X + axis] = 0.0
-            elif (
-                act == 50
-                or act == 51
-                or act == 60
-                or act == 330
-                or (380 <= act <= 389)
-                or (730 <= act <= 899)
-            ):
+            elif act == 50 or act == 51 or act == 60 or act == 330 or (380 <= act <= 389) or (730 <= act <= 899):
                 _remark(st, si, remarks, W_UNKNOWN_G)  # it would move: splines, threads, probing, drilling
             continue
         if motion < 0:
@@ -1217,7 +1204,7 @@ def plan_moves(
             limit *= limit
             if pl[P_RULE] == 0.0:
                 cosine = ux * pl[P_UX] + uy * pl[P_UY] + uz * pl[P_UZ]
-                if flags & F_FILAMENT_ONLY or pl[P_UX] == 0.0 and pl[P_UY] == 0.0 and pl[P_UZ] == 0.0:
+                if flags & F_FILAMENT_ONLY or (pl[P_UX] == 0.0 and pl[P_UY] == 0.0 and pl[P_UZ] == 0.0):
                     limit = 0.0
                 elif cosine < 0.99999999:
                     half = 0.5 * (1.0 + cosine)  # sin^2 of half the inner angle
@@ -1318,9 +1305,7 @@ def plan_moves(
 
 
 @njit(cache=True, nogil=True)
-def drop_rows(
-    rows, whole, arcs, event_rows, event_values, corner, n, n_events, n_arcs, done, used, pl, counts
-):
+def drop_rows(rows, whole, arcs, event_rows, event_values, corner, n, n_events, n_arcs, done, used, pl, counts):
     """Move the rows, events and arcs still in use to the front; ``counts`` gets how many of each are left."""
     left = n - done
     first_arc = n_arcs
@@ -1439,9 +1424,7 @@ def _pass_time(a, slices, column, seconds, line):
 @njit(cache=True, nogil=True)
 def _drift_both(a, m):
     elapsed = a[A_CLOCK] - a[A_SINCE]
-    a[A_NOZZLE_NOW] = _drift(
-        a[A_NOZZLE_NOW], a[A_NOZZLE_SET], m[M_NOZZLE_UP], m[M_NOZZLE_DOWN], elapsed, m[M_AMBIENT]
-    )
+    a[A_NOZZLE_NOW] = _drift(a[A_NOZZLE_NOW], a[A_NOZZLE_SET], m[M_NOZZLE_UP], m[M_NOZZLE_DOWN], elapsed, m[M_AMBIENT])
     a[A_BED_NOW] = _drift(a[A_BED_NOW], a[A_BED_SET], m[M_BED_UP], m[M_BED_DOWN], elapsed, m[M_AMBIENT])
     a[A_SINCE] = a[A_CLOCK]
 
@@ -1594,7 +1577,7 @@ def tally_moves(
     return at
 
 
-def empty_arrays(capacity):
+def empty_arrays(capacity: int):  # type: ignore[no-untyped-def]
     """The arrays a chunk is read into: rows, whole, arcs, event rows, event values."""
     return (
         np.zeros((capacity, COLUMNS)),

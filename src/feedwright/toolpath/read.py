@@ -11,8 +11,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from feedwright.errors import BadInput
-from feedwright.toolpath.compiled import KERNEL_DIGEST  # before the kernel: it says where its cache lies
 from feedwright.toolpath import kernel as k
+from feedwright.toolpath.compiled import KERNEL_DIGEST  # before the kernel: it says where its cache lies
 from feedwright.toolpath.kinds import kind_of_bytes, kind_of_counts
 from feedwright.toolpath.single_pass import CHUNK_BYTES, SinglePass, whole_lines
 from feedwright.toolpath.values import MotionLimits, Reading, Remark, ToolpathKind
@@ -65,8 +65,9 @@ class _Source:
         for block in unpacked:
             if not self.head:
                 self.head = block[:4096]
-                block = block.removeprefix(b"\xef\xbb\xbf")  # a byte order mark is no command
-            yield block
+                yield block.removeprefix(b"\xef\xbb\xbf")  # a byte order mark is no command
+            else:
+                yield block
 
 
 def _chain(first: bytes, rest: Iterator[bytes]) -> Iterator[bytes]:
@@ -153,9 +154,7 @@ def _cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
-def _read(
-    name: str, source: _Source, limits: MotionLimits, sha256: str | None, size: int, threads: int
-) -> Reading:
+def _read(name: str, source: _Source, limits: MotionLimits, sha256: str | None, size: int, threads: int) -> Reading:
     whole = SinglePass(limits)
     blocks = source.text()
     first = next(blocks, b"")
@@ -176,9 +175,7 @@ def _hash(source: _Source, sha256: str | None) -> str:
     return sha256 or (source.digest.hexdigest() if source.digest is not None else "")
 
 
-def _refused(
-    name: str, source: _Source, sha256: str | None, told: tuple[ToolpathKind, str], *, lines: int
-) -> Reading:
+def _refused(name: str, source: _Source, sha256: str | None, told: tuple[ToolpathKind, str], *, lines: int) -> Reading:
     kind, reason = told
     return Reading(
         name=name,
@@ -188,6 +185,7 @@ def _refused(
         bytes_count=source.count,
         lines=lines,
         duty=None,
+        reader=READER_VERSION,
         refused_because=f"not a filament toolpath: {reason}",
     )
 
@@ -216,6 +214,7 @@ def _reading(name: str, source: _Source, whole: SinglePass, sha256: str | None) 
         bytes_count=source.count,
         lines=int(si[k.I_LINE]),
         duty=whole.duty(),
+        reader=READER_VERSION,
         warnings=(*((cut,) if cut else ()), *_left_hot(whole, cut), *_remarks(whole)),
     )
 
@@ -225,9 +224,7 @@ def _cut_off(source: _Source, whole: SinglePass) -> Remark | None:
     si = whole.reading.whole_state
     last = int(si[k.I_LINE])
     if source.cut_off:
-        return Remark(
-            last, "the packed file is cut off or broken here: only what could be unpacked is counted"
-        )
+        return Remark(last, "the packed file is cut off or broken here: only what could be unpacked is counted")
     hot = whole.timing.tally[k.A_NOZZLE_SET] >= HOT_C
     if hot and si[k.I_LAST_MOVE] == si[k.I_LAST_PRINTING]:
         return Remark(last, "ends in the middle of printing with the nozzle hot: the file seems cut off")

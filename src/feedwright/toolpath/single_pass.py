@@ -200,9 +200,7 @@ class SinglePass:
             raise failed[0]
         self._finish()
 
-    def _time_blocks(
-        self, full: "Queue[Block | None]", free: Queue[Block], failed: list[BaseException]
-    ) -> None:
+    def _time_blocks(self, full: "Queue[Block | None]", free: Queue[Block], failed: list[BaseException]) -> None:
         try:
             while (block := full.get()) is not None:
                 self.timing.block.append(block)
@@ -214,9 +212,7 @@ class SinglePass:
 
     def _finish(self) -> None:
         self.timing.drain(flush=True)
-        k.finish_passes(
-            self.reading.state, self.reading.whole_state, self.reading.ring, self.reading.passes_mm
-        )
+        k.finish_passes(self.reading.state, self.reading.whole_state, self.reading.ring, self.reading.passes_mm)
 
     def duty(self) -> Duty:
         """What the whole file asks of the machine."""

@@ -205,5 +205,7 @@ class Reading:
     bytes_count: int
     lines: int
     duty: Duty | None
+    reader: str = ""
+    """Version of the reader that made it."""
     refused_because: str = ""
     warnings: tuple[Remark, ...] = field(default=())

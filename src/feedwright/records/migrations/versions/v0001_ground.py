@@ -286,6 +286,4 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    raise NotImplementedError(
-        "a farm's records are not taken back to an older schema; restore a backup instead"
-    )
+    raise NotImplementedError("a farm's records are not taken back to an older schema; restore a backup instead")

@@ -1,0 +1,106 @@
+"""What is believed of a part kind's life: a grid over median life and shape, and the curve it predicts.
+
+The rule of thumb is wide on purpose: its 90 % band becomes a normal belief on the log of the median life,
+and the same for the shape. The predictive curve is the mixture over that whole belief, so that what is
+uncertain is weighed and not averaged away.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feedwright.catalogue.entry import Life
+from feedwright.wear.values import Interval
+
+Floats = NDArray[np.float64]
+
+HALF_OF_90 = 1.6448536269514722
+"""Standard normal quantile at 95 %: half the width of a 90 % band in standard deviations."""
+GRID_MEDIAN, GRID_SHAPE, GRID_REACH_SD = 61, 31, 4.5
+CURVE_POINTS = 1500
+CURVE_FROM, CURVE_TO = 1e-4, 80.0
+"""Reach of the predictive curve, in median lives."""
+
+
+@dataclass(frozen=True, slots=True)
+class Belief:
+    """Weights over log median life, shape (g,), and log shape, shape (s,); ``weight`` (g, s) sums to 1."""
+
+    distribution: str
+    log_median: Floats
+    log_shape: Floats
+    weight: Floats
+    source: str
+    """What it rests on, in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class LifeCurve:
+    """Share of such parts alive by exposure: ``survival`` (n,) on an ascending grid ``exposure`` (n,) from 0."""
+
+    exposure: Floats
+    survival: Floats
+    source: str
+
+    def alive(self, exposure: Floats | float) -> Floats:
+        """Share alive at each exposure; beyond the grid its last value."""
+        return np.asarray(np.interp(exposure, self.exposure, self.survival))
+
+    def quantile(self, failed_frac: float) -> float:
+        """Exposure by which that share has failed."""
+        return float(np.interp(-failed_frac, -(1.0 - self.survival)[::-1], self.exposure[::-1]))
+
+    @property
+    def life(self) -> Interval:
+        """The life such a part is believed to have: the median, and the band that holds 80 %."""
+        return Interval(self.quantile(0.1), self.quantile(0.5), self.quantile(0.9))
+
+
+def _axis(mid: float, low: float, high: float, points: int) -> tuple[Floats, Floats]:
+    """Grid over a log-normal belief whose 90 % band is low to high, and the weights on it."""
+    sd = max(math.log(high / low) / (2 * HALF_OF_90), 1e-6)
+    steps = np.linspace(-GRID_REACH_SD, GRID_REACH_SD, points)
+    weights = np.exp(-0.5 * steps**2)
+    return math.log(mid) + sd * steps, weights / weights.sum()
+
+
+def prior(life: Life, product_ratio: float = 1.0) -> Belief:
+    """The belief that the catalogue's rule of thumb amounts to, for a product that lasts so many times longer."""
+    median, shape = life.median, life.shape
+    log_median, over_median = _axis(median.value, median.low, median.high, GRID_MEDIAN)
+    log_shape, over_shape = _axis(shape.value, shape.low, shape.high, GRID_SHAPE)
+    return Belief(
+        distribution=life.distribution,
+        log_median=log_median + math.log(product_ratio),
+        log_shape=log_shape,
+        weight=over_median[:, None] * over_shape[None, :],
+        source="the rule of thumb",
+    )
+
+
+def survival(belief: Belief, exposure: Floats) -> Floats:
+    """Share alive at each exposure, shape (n,), as the mixture over the belief.
+
+    Weibull: ``S = exp(-ln 2 (t/median)^shape)``; lognormal: ``S = Phi(-shape ln(t/median))``.
+    """
+    positive = np.maximum(exposure, 1e-300)
+    steps = np.log(positive)[:, None] - belief.log_median[None, :]
+    alive = np.zeros(exposure.shape)
+    for index, shape in enumerate(np.exp(belief.log_shape)):
+        if belief.distribution == "weibull":
+            at = np.exp(-math.log(2.0) * np.exp(np.minimum(shape * steps, 50.0)))
+        else:
+            from scipy.special import ndtr
+
+            at = ndtr(-shape * steps)
+        alive += at @ belief.weight[:, index]
+    return np.where(exposure <= 0, 1.0, alive)
+
+
+def curve(belief: Belief) -> LifeCurve:
+    """The predictive survival curve of a belief."""
+    median = math.exp(float(belief.log_median @ belief.weight.sum(axis=1)))
+    exposure = np.concatenate([[0.0], median * np.geomspace(CURVE_FROM, CURVE_TO, CURVE_POINTS)])
+    return LifeCurve(exposure, survival(belief, exposure), belief.source)

@@ -1,0 +1,107 @@
+"""From exposure, life and pace to what is expected of one fitting."""
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feedwright.catalogue.entry import PartKind
+from feedwright.units import show_duration
+from feedwright.wear.life import LifeCurve
+from feedwright.wear.values import Interval, Outlook, PaceOfUse, Share
+
+Floats = NDArray[np.float64]
+
+_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(10)
+_WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
+AGES = 7
+"""Points across an uncertain exposure."""
+DAYS = np.concatenate([[0.0], np.geomspace(0.25, 7300.0, 160)])
+
+
+def duty_nodes(pace: PaceOfUse, days: Floats) -> Floats:
+    """Exposure gathered in so many days at ten nodes of its spread, shape (n, 10); node weights are fixed.
+
+    Duty is taken as lognormal with the pace's mean and a spread that evens out over the weeks.
+    """
+    weeks = np.maximum(days / 7.0, 1e-9)
+    sigma = np.sqrt(np.log1p(pace.relative_sd**2 / np.maximum(weeks, 1.0)))
+    mean = pace.exposure_per_day * days
+    return mean[:, None] * np.exp(sigma[:, None] * _NODES[None, :] - 0.5 * sigma[:, None] ** 2)
+
+
+def still_alive(curve: LifeCurve, exposure: Interval, more: Floats) -> Floats:
+    """Chance that a part alive now is alive after that much more exposure; ``more`` any shape.
+
+    Where the present exposure is uncertain, each possible age counts by the chance of having reached it.
+    """
+    ages = np.linspace(exposure.low, exposure.high, AGES) if exposure.high > exposure.low else [exposure.mid]
+    reached = sum(curve.alive(age) for age in ages)
+    alive = sum(curve.alive(age + more) for age in ages)
+    return np.asarray(alive / np.maximum(reached, 1e-300))
+
+
+def outlook(
+    kind: PartKind, curve: LifeCurve, exposure: Interval, pace: PaceOfUse, drivers: tuple[Share, ...]
+) -> Outlook:
+    """What is expected of a fitting that has been through ``exposure`` and is used at ``pace``."""
+    life = curve.life
+    alive_by_day = still_alive(curve, exposure, duty_nodes(pace, DAYS)) @ _WEIGHTS
+    remaining = _remaining(curve, exposure)
+    per_day = pace.exposure_per_day
+    days = _when(alive_by_day) if per_day > 0 else Interval(math.inf, math.inf, math.inf)
+    hours_each = pace.printing_h_per_day / per_day if per_day > 0 else math.inf
+    return Outlook(
+        part_kind=kind.id,
+        exposure=exposure,
+        unit=kind.exposure.unit,
+        life=life,
+        share_used=Interval(exposure.low / life.high, exposure.mid / life.mid, exposure.high / life.low),
+        failure_frac_day=_by(alive_by_day, 1.0),
+        failure_frac_week=_by(alive_by_day, 7.0),
+        failure_frac_month=_by(alive_by_day, 30.0),
+        remaining=remaining,
+        remaining_printing_h=remaining.times(hours_each),
+        remaining_days=days,
+        because=_reasons(kind, curve, exposure, pace, drivers),
+        drivers=drivers,
+        life_source=curve.source,
+    )
+
+
+def _by(alive_by_day: Floats, days: float) -> float:
+    return float(1.0 - np.interp(days, DAYS, alive_by_day))
+
+
+def _remaining(curve: LifeCurve, exposure: Interval) -> Interval:
+    """Exposure left: 10, 50 and 90 % points of the life still to come."""
+    more = curve.exposure
+    alive = still_alive(curve, exposure, more)
+    low, mid, high = np.interp([-0.9, -0.5, -0.1], -alive, more)
+    return Interval(float(low), float(mid), float(high))
+
+
+def _when(alive_by_day: Floats) -> Interval:
+    low, mid, high = np.interp([-0.9, -0.5, -0.1], -alive_by_day, DAYS, right=math.inf)
+    return Interval(float(low), float(mid), float(high))
+
+
+def _reasons(
+    kind: PartKind, curve: LifeCurve, exposure: Interval, pace: PaceOfUse, drivers: tuple[Share, ...]
+) -> tuple[str, ...]:
+    life = curve.life
+    used = f"It has been through {exposure.mid:,.3g} {kind.exposure.unit}"
+    if exposure.high > exposure.low:
+        used += f" (somewhere from {exposure.low:,.3g} to {exposure.high:,.3g}: its history is not fully known)"
+    believed = f"such a part lasts about {life.mid:,.3g}, eight in ten between {life.low:,.3g} and {life.high:,.3g}"
+    said = [f"{used}; {believed} ({curve.source})."]
+    if drivers:
+        most = ", ".join(f"{share.words} ({share.share_frac:.0%})" for share in drivers[:3])
+        said.append(f"Lately most of it came from {most}.")
+    if pace.exposure_per_day > 0:
+        day = f"{pace.exposure_per_day:,.3g} {kind.exposure.unit} a day"
+        printed = show_duration(pace.printing_h_per_day * 3600)
+        said.append(f"It gathers {day}, with {printed} of printing a day.")
+    else:
+        said.append("The machine has not printed lately, so nothing wears now.")
+    return tuple(said)
