@@ -10,13 +10,18 @@ import math
 import numpy as np
 import pytest
 
-from feedwright.planning.renew import age_optimum, best_wait
+from feedwright.planning.renew import age_optimum, waiting_cost
 from feedwright.planning.values import RenewalCosts
+from feedwright.wear.life import RenewalRates, renewal_rates
 
 
-def weibull(eta: float, shape: float, points: int = 200_001) -> tuple[np.ndarray, np.ndarray]:
+def weibull(eta: float, shape: float, points: int = 200_001) -> RenewalRates:
     exposure = np.linspace(0.0, 6 * eta, points)
-    return exposure, np.exp(-((exposure / eta) ** shape))
+    return one_life(exposure, np.exp(-((exposure / eta) ** shape)))
+
+
+def one_life(exposure: np.ndarray, survival: np.ndarray) -> RenewalRates:
+    return renewal_rates(exposure, survival[:, None], np.ones(1))
 
 
 @pytest.mark.parametrize(
@@ -31,7 +36,7 @@ def weibull(eta: float, shape: float, points: int = 200_001) -> tuple[np.ndarray
 def test_weibull_optimum_is_the_published_one(
     eta: float, shape: float, failure: float, best: float, rate: float
 ) -> None:
-    optimum = age_optimum(*weibull(eta, shape), RenewalCosts(1.0, failure, "EUR"))
+    optimum = age_optimum(weibull(eta, shape), RenewalCosts(1.0, failure, "EUR"))
     assert optimum.exposure == pytest.approx(best, rel=2e-3)
     assert optimum.cost_rate == pytest.approx(rate, rel=1e-5)
 
@@ -39,22 +44,31 @@ def test_weibull_optimum_is_the_published_one(
 @pytest.mark.parametrize(("failure", "best", "rate"), [(5.0, 0.5, 8.0), (2.0, math.sqrt(3) - 1, 2 + math.sqrt(3))])
 def test_uniform_life_gives_the_pencil_answer(failure: float, best: float, rate: float) -> None:
     exposure = np.linspace(0.0, 1.0, 100_001)
-    optimum = age_optimum(exposure, 1.0 - exposure, RenewalCosts(1.0, failure, "EUR"))
+    optimum = age_optimum(one_life(exposure, 1.0 - exposure), RenewalCosts(1.0, failure, "EUR"))
     assert optimum.exposure == pytest.approx(best, abs=2e-3)
     assert optimum.cost_rate == pytest.approx(rate, rel=1e-5)
 
 
 def test_constant_hazard_is_never_renewed_by_age() -> None:
-    exposure, survival = weibull(1000.0, 1.0)
-    costs = RenewalCosts(1.0, 10.0, "EUR")
-    optimum = age_optimum(exposure, survival, costs)
+    optimum = age_optimum(weibull(1000.0, 1.0), RenewalCosts(1.0, 10.0, "EUR"))
     assert math.isinf(optimum.exposure)
-    assert math.isinf(best_wait(exposure, survival, 500.0, optimum, costs))
 
 
-def test_marginal_rule_stops_where_the_optimum_lies() -> None:
-    exposure, survival = weibull(1000.0, 2.5)
+def test_waiting_past_the_best_age_costs_risk_less_life_gained() -> None:
+    """The marginal rule of the same source: (cf - cp) P(fail) - C* x exposure gained, at the optimum's own rate."""
+    rates, costs = weibull(1000.0, 2.5), RenewalCosts(1.0, 5.0, "EUR")
+    assert waiting_cost(rates, costs, 100.0, 50.0) == 0.0
+    age, more = 700.0, 1.0
+    risk = 1.0 - math.exp((age / 1000) ** 2.5 - ((age + more) / 1000) ** 2.5)
+    rate = np.interp(age, rates.exposure, costs.planned * rates.planned + costs.failure * rates.failures)
+    assert waiting_cost(rates, costs, age, more) == pytest.approx(4.0 * risk - rate * more, rel=1e-2)
+
+
+def test_unknown_life_is_weighed_whole_and_not_by_its_mean() -> None:
+    exposure = np.linspace(0.0, 30_000.0, 60_001)
+    lives = np.stack([np.exp(-((exposure / eta) ** 3.0)) for eta in (500.0, 1000.0, 2000.0)], axis=1)
     costs = RenewalCosts(1.0, 5.0, "EUR")
-    optimum = age_optimum(exposure, survival, costs)
-    assert best_wait(exposure, survival, 100.0, optimum, costs) == pytest.approx(393.05, abs=0.5)
-    assert best_wait(exposure, survival, 700.0, optimum, costs) == 0.0
+    unsure = age_optimum(renewal_rates(exposure, lives, np.array([0.25, 0.5, 0.25])), costs)
+    known = age_optimum(one_life(exposure, lives[:, 1]), costs)
+    assert unsure.exposure < known.exposure
+    assert unsure.cost_rate > known.cost_rate

@@ -113,7 +113,7 @@ def _fitted_part(
     pace = _pace(catalogue, numbers, kind, machine, use, around)
     drivers = drivers_of(kind, use.by_material(), around, catalogue.materials) if use.runs else ()
     forecast = outlook(kind, lived, exposure_interval(fitting, gathered, lived.life.mid), pace, drivers)
-    advice = advise(forecast, pace, lived.exposure, lived.survival, costs.of(kind))
+    advice = advise(forecast, pace, lived.rates, costs.of(kind))
     return FittedPart(machine, fitting, kind, pace, forecast, advice, last)
 
 

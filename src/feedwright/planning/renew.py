@@ -1,84 +1,71 @@
 """When to renew one part: the long-run optimum by age, and what one more week of waiting costs.
 
-The life is given as survival ``S`` on a grid of exposures, the mixture over everything believed of the
-part, so that an uncertain life is weighed whole and not by its mean.
+The true life of a part kind is unknown but stays the same from one part to the next, so that the cost of a
+renewal age is the mean of its long-run cost over all that is believed of the life, and not the cost of one
+average life.
 """
 
 import math
 
 import numpy as np
-from numpy.typing import NDArray
 
 from feedwright.planning.values import Advice, AgeOptimum, RenewalCosts
 from feedwright.units import Money, show_duration
+from feedwright.wear.life import Floats, RenewalRates
 from feedwright.wear.values import Outlook, PaceOfUse, Status
 
-Floats = NDArray[np.float64]
-
 SOON_DAYS = 14.0
+LOOK_FROM_MONTH_FRAC = 0.15
+"""A part not renewed by age is worth a look once it is this likely to fail within a month (assumed)."""
 WORTHWHILE_SAVING_FRAC = 0.03
 """An optimum that saves less than this against running to failure is no reason to renew by age."""
 
 
-def age_optimum(exposure: Floats, survival: Floats, costs: RenewalCosts) -> AgeOptimum:
-    """The renewal age of least long-run cost: ``C(t) = (cp S(t) + cf F(t)) / integral of S to t``.
+def cost_rate(rates: RenewalRates, costs: RenewalCosts) -> Floats:
+    """Long-run cost per unit of exposure of renewing at each age, shape (n,).
 
-    ``exposure`` is an ascending grid from 0, shape (n,), in the part's own unit; ``survival`` the share
-    alive at each, shape (n,). The grid should reach where survival is nearly 0; the last point stands
-    for running to failure. Source: Barlow & Proschan 1965; Jardine & Tsang.
+    ``C(t) = (cp S(t) + cf F(t)) / integral of S to t``, averaged over the belief. Source: Barlow & Proschan 1965;
+    Jardine & Tsang.
     """
-    steps = np.diff(exposure) * 0.5 * (survival[1:] + survival[:-1])
-    lived = np.cumsum(steps)
-    cost = costs.planned * survival[1:] + costs.failure * (1.0 - survival[1:])
-    rate = cost / lived
-    to_failure = costs.failure / lived[-1]
+    return costs.planned * rates.planned + costs.failure * rates.failures
+
+
+def age_optimum(rates: RenewalRates, costs: RenewalCosts) -> AgeOptimum:
+    """The renewal age of least long-run cost; the last point of the grid stands for running to failure."""
+    rate = cost_rate(rates, costs)
     best = int(np.argmin(rate))
-    if rate[best] > to_failure * (1.0 - WORTHWHILE_SAVING_FRAC):
-        return AgeOptimum(math.inf, float(to_failure))
-    return AgeOptimum(float(exposure[1 + best]), float(rate[best]))
+    if rate[best] > rate[-1] * (1.0 - WORTHWHILE_SAVING_FRAC):
+        return AgeOptimum(math.inf, float(rate[-1]))
+    return AgeOptimum(float(rates.exposure[best]), float(rate[best]))
 
 
-def best_wait(exposure: Floats, survival: Floats, age: float, optimum: AgeOptimum, costs: RenewalCosts) -> float:
-    """Exposure still worth running by a part alive at ``age``: until risk costs more than life gained.
+def waiting_cost(rates: RenewalRates, costs: RenewalCosts, age: float, more: float) -> float:
+    """Extra cost of renewing a part of ``age`` only after ``more`` exposure; nought before the best age.
 
-    Marginal rule: renew once ``(cf - cp) h(a) >= C*``. Infinite where renewing by age does not pay.
-    Source: first-order condition of the age-replacement optimum (Barlow & Proschan 1965).
+    The rise of the cost rate over that stretch, per renewal: ``(C(age + more) - C(age)) / planned(age)``. It is
+    the marginal rule ``(cf - cp) P(fail in it) - C* x exposure gained``, averaged over the belief.
     """
-    if math.isinf(optimum.exposure):
-        return math.inf
-    width = np.diff(exposure)
-    alive = np.maximum(survival[:-1], 1e-300)
-    hazard = (survival[:-1] - survival[1:]) / (alive * width)
-    dear = (costs.failure - costs.planned) * hazard >= optimum.cost_rate
-    ahead = np.flatnonzero(dear & (exposure[1:] > age))
-    return max(0.0, float(exposure[:-1][ahead[0]]) - age) if ahead.size else math.inf
+    rate = cost_rate(rates, costs)
+    start, end = max(age, float(rates.exposure[np.argmin(rate)])), age + more
+    if end <= start:
+        return 0.0
+    rise = float(np.interp(end, rates.exposure, rate) - np.interp(start, rates.exposure, rate))
+    return max(0.0, rise) / max(float(np.interp(start, rates.exposure, rates.planned)), 1e-300)
 
 
-def waiting_cost_week(
-    failure_frac_week: float, exposure_week: float, optimum: AgeOptimum, costs: RenewalCosts
-) -> float:
-    """Expected extra cost of a week's delay: ``(cf - cp) P(fail in the week) - C* x exposure gained``."""
-    risk = (costs.failure - costs.planned) * failure_frac_week
-    return max(0.0, risk - optimum.cost_rate * exposure_week)
-
-
-def advise(outlook: Outlook, pace: PaceOfUse, exposure: Floats, survival: Floats, costs: RenewalCosts) -> Advice:
-    """Whether and when to renew the part of this outlook.
-
-    ``exposure`` and ``survival`` describe the life of such a part when new, shape (n,) each.
-    """
-    optimum = age_optimum(exposure, survival, costs)
-    wait = best_wait(exposure, survival, outlook.exposure.mid, optimum, costs)
-    days = wait / pace.exposure_per_day if pace.exposure_per_day > 0 else math.inf
-    if wait == 0.0:
-        days = 0.0
+def advise(outlook: Outlook, pace: PaceOfUse, rates: RenewalRates, costs: RenewalCosts) -> Advice:
+    """Whether and when to renew the part of this outlook; ``rates`` describe the life of such a part when new."""
+    optimum = age_optimum(rates, costs)
+    age, per_day = outlook.exposure.mid, pace.exposure_per_day
+    left = max(0.0, optimum.exposure - age)
+    days = 0.0 if left == 0.0 else left / per_day if per_day > 0 else math.inf
+    by_age = math.isfinite(optimum.exposure)
+    waiting = waiting_cost(rates, costs, age, 7 * per_day) if by_age else 0.0
     return Advice(
-        status=_status(days, idle=pace.exposure_per_day <= 0),
-        waiting_cost_week=Money.of(
-            waiting_cost_week(outlook.failure_frac_week, 7 * pace.exposure_per_day, optimum, costs),
-            costs.currency,
-        ),
-        best_in_exposure=wait,
+        status=_status(days, idle=per_day <= 0) if by_age else _status_by_sight(outlook),
+        act="renew" if by_age else "look",
+        waiting_cost_week=Money.of(min(waiting, costs.failure), costs.currency),
+        best_in_exposure=left,
         best_in_days=days,
         planned_cost=Money.of(costs.planned, costs.currency),
         failure_cost=Money.of(costs.failure, costs.currency),
@@ -95,11 +82,16 @@ def _status(days: float, *, idle: bool) -> Status:
     return "in order"
 
 
+def _status_by_sight(outlook: Outlook) -> Status:
+    return "service soon" if outlook.failure_frac_month >= LOOK_FROM_MONTH_FRAC else "in order"
+
+
 def _reasons(outlook: Outlook, optimum: AgeOptimum, costs: RenewalCosts, days: float) -> tuple[str, ...]:
     planned, failure = Money.of(costs.planned, costs.currency), Money.of(costs.failure, costs.currency)
     price = f"Renewed in good time it costs {planned}; left until it fails, about {failure}."
     if math.isinf(optimum.exposure):
-        return (price, "Renewing it by age would not pay: look at it at each visit and wait for a sign.")
+        month = f"the chance that it fails within a month is {outlook.failure_frac_month:.0%}"
+        return (price, f"Renewing it by age would not pay on what is known: look at it and wait for a sign; {month}.")
     best = f"The cheapest age to renew it is about {optimum.exposure:,.0f} {outlook.unit}"
     if days <= 0:
         return (price, f"{best}; it has {outlook.exposure.mid:,.0f}.")

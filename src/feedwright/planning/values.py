@@ -1,6 +1,7 @@
 """What planning decides, as values."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from feedwright.units import Money
 from feedwright.wear.values import Status
@@ -32,6 +33,8 @@ class Advice:
     """Whether to renew one fitting, when, and what waiting costs."""
 
     status: Status
+    act: Literal["renew", "look"]
+    """Renew by age; or, where that does not pay, look at it and wait for a sign."""
     waiting_cost_week: Money
     """Expected extra cost of putting it off one more week: risk taken less life gained; at least 0."""
     best_in_exposure: float

@@ -18,8 +18,8 @@ Floats = NDArray[np.float64]
 
 HALF_OF_90 = 1.6448536269514722
 """Standard normal quantile at 95 %: half the width of a 90 % band in standard deviations."""
-GRID_MEDIAN, GRID_SHAPE, GRID_REACH_SD = 61, 31, 4.5
-CURVE_POINTS = 1500
+GRID_MEDIAN, GRID_SHAPE, GRID_REACH_SD = 41, 15, 4.0
+CURVE_POINTS = 600
 CURVE_FROM, CURVE_TO = 1e-4, 80.0
 """Reach of the predictive curve, in median lives."""
 
@@ -37,12 +37,26 @@ class Belief:
 
 
 @dataclass(frozen=True, slots=True)
+class RenewalRates:
+    """What renewing at an age brings in the long run: planned renewals and failures per unit of exposure.
+
+    All shape (n,), by the age on ``exposure``. Each is the mean over the belief of that life's own rates,
+    since the true life, though unknown, stays the same from one part to the next.
+    """
+
+    exposure: Floats
+    planned: Floats
+    failures: Floats
+
+
+@dataclass(frozen=True, slots=True)
 class LifeCurve:
     """Share of such parts alive by exposure: ``survival`` (n,) on an ascending grid ``exposure`` (n,) from 0."""
 
     exposure: Floats
     survival: Floats
     source: str
+    rates: "RenewalRates"
 
     def alive(self, exposure: Floats | float) -> Floats:
         """Share alive at each exposure; beyond the grid its last value."""
@@ -80,27 +94,45 @@ def prior(life: Life, product_ratio: float = 1.0) -> Belief:
     )
 
 
-def survival(belief: Belief, exposure: Floats) -> Floats:
-    """Share alive at each exposure, shape (n,), as the mixture over the belief.
+def _survivals(belief: Belief, exposure: Floats, shape: float) -> Floats:
+    """Share alive for every median of the grid at one shape, (n, g).
 
     Weibull: ``S = exp(-ln 2 (t/median)^shape)``; lognormal: ``S = Phi(-shape ln(t/median))``.
     """
-    positive = np.maximum(exposure, 1e-300)
-    steps = np.log(positive)[:, None] - belief.log_median[None, :]
-    alive = np.zeros(exposure.shape)
-    for index, shape in enumerate(np.exp(belief.log_shape)):
-        if belief.distribution == "weibull":
-            at = np.exp(-math.log(2.0) * np.exp(np.minimum(shape * steps, 50.0)))
-        else:
-            from scipy.special import ndtr
+    steps = shape * (np.log(np.maximum(exposure, 1e-300))[:, None] - belief.log_median[None, :])
+    if belief.distribution == "weibull":
+        alive = np.exp(-math.log(2.0) * np.exp(np.minimum(steps, 50.0)))
+    else:
+        from scipy.special import ndtr
 
-            at = ndtr(-shape * steps)
-        alive += at @ belief.weight[:, index]
-    return np.where(exposure <= 0, 1.0, alive)
+        alive = ndtr(-steps)
+    alive[exposure <= 0] = 1.0
+    return np.asarray(alive)
+
+
+def renewal_rates(exposure: Floats, survivals: Floats, weight: Floats) -> RenewalRates:
+    """Long-run rates of renewing at each age, from lives ``survivals`` (n, g) of weight (g,).
+
+    A cycle that ends at age t or at failure lasts ``L = integral of S to t`` and ends planned with chance
+    ``S(t)``. Source: Barlow & Proschan 1965.
+    """
+    steps = np.diff(exposure)[:, None] * 0.5 * (survivals[1:] + survivals[:-1])
+    length = np.cumsum(steps, axis=0)
+    planned = (survivals[1:] / length) @ weight
+    failures = ((1.0 - survivals[1:]) / length) @ weight
+    return RenewalRates(exposure[1:], planned, failures)
 
 
 def curve(belief: Belief) -> LifeCurve:
-    """The predictive survival curve of a belief."""
+    """The predictive survival curve of a belief, and its renewal rates."""
     median = math.exp(float(belief.log_median @ belief.weight.sum(axis=1)))
     exposure = np.concatenate([[0.0], median * np.geomspace(CURVE_FROM, CURVE_TO, CURVE_POINTS)])
-    return LifeCurve(exposure, survival(belief, exposure), belief.source)
+    survival, planned, failures = np.zeros(exposure.shape), np.zeros(CURVE_POINTS), np.zeros(CURVE_POINTS)
+    for index, shape in enumerate(np.exp(belief.log_shape)):
+        alive = _survivals(belief, exposure, float(shape))
+        weight = belief.weight[:, index]
+        rates = renewal_rates(exposure, alive, weight)
+        survival += alive @ weight
+        planned += rates.planned
+        failures += rates.failures
+    return LifeCurve(exposure, survival, belief.source, RenewalRates(exposure[1:], planned, failures))

@@ -1,0 +1,90 @@
+"""``feedwright bench``: what to service now."""
+
+import math
+import textwrap
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from feedwright.cli.say import AsJson, FarmFolder, farm, now, out
+
+if TYPE_CHECKING:
+    from feedwright.farm.values import Bench, FittedPart
+
+WIDTH = 78
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+    app.command("bench")(bench)
+
+
+def bench(
+    machine: Annotated[str | None, typer.Option("--machine", help="Only this machine.")] = None,
+    full: Annotated[bool, typer.Option("--full", help="All parts, not just what is due.")] = False,
+    as_json: AsJson = False,
+    folder: FarmFolder = None,
+) -> None:
+    """What to service now, on which machine, in order of what waiting costs; then what comes next."""
+    from feedwright.farm.bench import bench as make_bench
+
+    with farm(folder) as store:
+        made = make_bench(store, now(), machine=machine)
+    out(made, bench_lines(made, full=full), as_json=as_json)
+
+
+def bench_lines(made: "Bench", *, full: bool = False) -> Iterator[str]:
+    """The bench list as lines of at most 80 columns."""
+    yield f"Bench list, {made.machines} machines, {made.runs} runs on record"
+    if not made.machines:
+        yield "No machine yet: add one with `feedwright machine add NAME BUILD`."
+        return
+    yield ""
+    yield f"SERVICE NOW ({len(made.now)})" if made.now else "SERVICE NOW: nothing"
+    for number, part in enumerate(made.now, 1):
+        yield from _in_full(number, part)
+    if made.soon:
+        yield ""
+        yield f"SERVICE SOON ({len(made.soon)})"
+        for part in made.soon:
+            yield f"  {_what(part):<44} {_when(part)}"
+    later = made.later if full else made.later[:8]
+    if later:
+        yield ""
+        yield "NEXT"
+        for part in later:
+            yield f"  {_what(part):<44} {_when(part)}"
+    if full and made.watch:
+        yield ""
+        yield "IN ORDER, renewed on sight and not by age"
+        for part in made.watch:
+            yield f"  {_what(part):<44} used {share_words(part)}"
+
+
+def _what(part: "FittedPart") -> str:
+    act = part.kind.renewal.title if part.advice.act == "renew" else f"look at the {part.kind.title.lower()}"
+    return f"{part.machine.name}: {act}" + (f" {part.fitting.position}" if part.fitting.position > 1 else "")
+
+
+def _when(part: "FittedPart") -> str:
+    if part.advice.act == "look":
+        return f"{part.outlook.failure_frac_month:.0%} to fail within a month"
+    days = part.advice.best_in_days
+    return "no date while idle" if math.isinf(days) else f"in {max(1, round(days))} days, used {share_words(part)}"
+
+
+def share_words(part: "FittedPart") -> str:
+    """Share of life used with its interval."""
+    used = part.outlook.share_used
+    return f"{used.mid:.0%} ({used.low:.0%} to {used.high:.0%})"
+
+
+def _in_full(number: int, part: "FittedPart") -> Iterator[str]:
+    cost = part.advice.waiting_cost_week
+    yield ""
+    yield f"{number:>2}. {_what(part)}".ljust(50) + f"waiting a week costs {cost}".rjust(28)
+    used = f"Life used {share_words(part)}; {part.outlook.failure_frac_week:.0%} to fail within a week."
+    look = "Look: " + " ".join(part.kind.look_for)
+    for text in (used, *part.outlook.because, *part.advice.because, look):
+        yield from textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="      ")
