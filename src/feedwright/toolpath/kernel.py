@@ -16,13 +16,14 @@ Numbers only: mm, s, mm/s, mm/s2, degC. Filament position is held in float64 thr
 import math
 
 import numpy as np
-from numba import njit
+
+from feedwright.toolpath.compiled import compiled
 
 # --- rows ------------------------------------------------------------------------------------------------
 # Columns of the float rows. The reader writes displacement, feed rate, acceleration and filament of a straight
 # move; the planner turns that into path length, unit tangent, speed and acceleration within every axis's limits.
 # An arc leaves the reader with all of them in place.
-C_LENGTH, C_UX, C_UY, C_UZ, C_SPEED, C_ACC, C_FIL, C_INVERSE = 0, 1, 2, 3, 4, 5, 6, 7
+C_LENGTH, C_UX, C_UY, C_UZ, C_SPEED, C_ACC, C_FIL, C_Z = range(8)  # C_Z: height at the end
 COLUMNS = 8
 # Columns of the whole-number rows: line, layer, flags, arc (index into the arc table, -1 = straight).
 R_LINE, R_LAYER, R_FLAGS, R_ARC = 0, 1, 2, 3
@@ -67,7 +68,7 @@ PASSES = 256  # the last counts that many or more
 SLICES = 256
 NOZZLE_LEVELS, BED_LEVELS = 48, 16
 (T_PRINTING, T_TRAVEL, T_HEATING, T_IDLE, T_FORWARD, T_BACK, T_REVERSALS, T_X, T_Y, T_Z, T_FAN, T_NOZZLE_UPS,
- T_BED_UPS, T_VOLUME, T_FLOW_MAX, T_LAYER, T_LINE, T_NOZZLE_C, T_NOZZLE) = range(19)  # fmt: skip
+ T_BED_UPS, T_LAID, T_FLOW_MAX, T_LAYER, T_LINE, T_NOZZLE_C, T_NOZZLE) = range(19)  # fmt: skip
 T_BED = T_NOZZLE + NOZZLE_LEVELS
 T_SIZE = T_BED + BED_LEVELS
 FLOW_BINS = 120
@@ -79,29 +80,18 @@ FLOW_BIN = 0.5
 A_SIZE = 18
 # tally numbers
 M_AREA, M_NOZZLE_UP, M_NOZZLE_DOWN, M_BED_UP, M_BED_DOWN, M_AMBIENT = range(6)
-# planner state
-(
-    P_UX,
-    P_UY,
-    P_UZ,
-    P_UE,
-    P_LENGTH,
-    P_SPEED,
-    P_ACC,
-    P_ENERGY,
-    P_PLANNED,
-    P_DEVIATION,
-    P_JX,
-    P_JY,
-    P_JZ,
-    P_JE,
-    P_RULE,
-) = range(15)
-P_INV_SPEED, P_INV_ACC = 15, 19
-P_SIZE = 23
+# planner state: the last row, what is planned so far, limits; then the run of short rows (see _corner_of_run)
+(P_UX, P_UY, P_UZ, P_UE, P_LENGTH, P_SPEED, P_ACC, P_ENERGY, P_PLANNED, P_DEVIATION, P_JX, P_JY, P_JZ, P_JE,
+ P_RULE, P_ANCHOR, P_CHORD_X, P_CHORD_Y, P_CHORD_Z, P_CHORD, P_LAST_X, P_LAST_Y,
+ P_LAST_Z, P_LAST) = range(24)  # fmt: skip
+P_INV_SPEED, P_INV_ACC = 24, 28
+P_SIZE = 32
+ROUNDING_MM = 1e-3  # files write three decimals (assumed): a turn that this alone could make is none
+CHORD_MM = 0.15  # over which the bend of a run of short rows is measured instead
+CHORD_ROWS = 256
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _remark(st, si, remarks, code):
     """Count one remark of this kind, and keep the line where it is among the first."""
     count = remarks[code, 0] + 1
@@ -110,7 +100,7 @@ def _remark(st, si, remarks, code):
         remarks[code, count] = si[I_LINE]
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _event(si, event_rows, event_values, code, value, flag):
     count = si[I_EVENTS]
     event_rows[count, 0] = si[I_ROWS]
@@ -120,7 +110,7 @@ def _event(si, event_rows, event_values, code, value, flag):
     si[I_EVENTS] = count + 1
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _finalise(si, ring, passes_mm, upto):
     """Count the cells from the base up to (not with) ``upto`` as done."""
     base = si[I_BASE]
@@ -136,7 +126,7 @@ def _finalise(si, ring, passes_mm, upto):
     si[I_RUN] = run
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _turn(st, si, ring, passes_mm):
     """Add one pass to every cell between the last turning point and the present position.
 
@@ -166,14 +156,14 @@ def _turn(st, si, ring, passes_mm):
         ring[high & (RING - 1)] -= 1
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def finish_passes(st, si, ring, passes_mm):
     """Settle the last stretch and every cell still in the ring."""
     _turn(st, si, ring, passes_mm)
     _finalise(si, ring, passes_mm, si[I_BASE] + RING)
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _emit(st, si, rows, whole, dx, dy, dz, de, speed, flags):
     """One straight row as the file says it; the planner holds it within the axes' limits."""
     n = si[I_ROWS]
@@ -186,6 +176,7 @@ def _emit(st, si, rows, whole, dx, dy, dz, de, speed, flags):
         flags |= F_FILAMENT_ONLY
     rows[n, C_SPEED] = speed
     rows[n, C_FIL] = de
+    rows[n, C_Z] = st[S_Z] + dz
     whole[n, R_LINE] = si[I_LINE]
     whole[n, R_LAYER] = si[I_LAYER]
     whole[n, R_ARC] = -1
@@ -196,7 +187,7 @@ def _emit(st, si, rows, whole, dx, dy, dz, de, speed, flags):
     si[I_ROWS] = n + 1
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _feed(st, si, de, ring, passes_mm):
     """Move the filament; returns the reversal flag. Passes are laid down only where the feed turns."""
     flag = 0
@@ -216,7 +207,7 @@ def _feed(st, si, de, ring, passes_mm):
     return flag
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _grow_box(st, x, y, z):
     if x < st[S_BOX]:
         st[S_BOX] = x
@@ -232,7 +223,7 @@ def _grow_box(st, x, y, z):
         st[S_BOX + 5] = z
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _layer(st, si, z, rising):
     """A new layer where filament is laid higher than the last; a spiral counts by its last planar step."""
     gain = z - st[S_LAYER_Z]
@@ -253,14 +244,14 @@ def _layer(st, si, z, rising):
     si[I_SPIRAL] = 1 if rising else 0
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _swing(at):
     """Integral of |sin| from 0 to ``at``."""
     turns = math.floor(at / math.pi)
     return 2.0 * turns + 1.0 - math.cos(at - turns * math.pi)
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _arc(st, si, rows, whole, arcs, clockwise, ex, ey, dz, de, speed, flags, by_radius, i, j, radius, turns):
     """One arc as one row. Returns False where no such arc exists, so that it is taken straight."""
     x, y = st[S_X], st[S_Y]
@@ -329,7 +320,7 @@ def _arc(st, si, rows, whole, arcs, clockwise, ex, ey, dz, de, speed, flags, by_
     rows[n, C_SPEED] = speed
     rows[n, C_ACC] = acc
     rows[n, C_FIL] = de
-    rows[n, C_INVERSE] = 1.0 / length
+    rows[n, C_Z] = st[S_Z] + dz
     whole[n, R_LINE] = si[I_LINE]
     whole[n, R_LAYER] = si[I_LAYER]
     whole[n, R_ARC] = k
@@ -348,7 +339,7 @@ def _arc(st, si, rows, whole, arcs, clockwise, ex, ey, dz, de, speed, flags, by_
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _set_modes(st, si, code):
     """G words that only change how the rest is understood. Returns True where it was one."""
     if code == 900:
@@ -370,7 +361,7 @@ def _set_modes(st, si, code):
     return True
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _machine_word(st, si, m, mask, val, event_rows, event_values):
     """An M command with its words; commands that change nothing we count are left alone."""
     has_s = (mask >> 18) & 1
@@ -421,32 +412,32 @@ def _machine_word(st, si, m, mask, val, event_rows, event_values):
         for axis in range(4):
             letter = 23 + axis if axis < 3 else 4
             if (mask >> letter) & 1 and val[letter] > 0.0:
-                inverse = 1.0 / max(val[letter], 1e-3)
+                inverse = 1.0 / min(max(val[letter], 1e-3), 1e9)
                 st[base + axis] = inverse
                 code = EV_INV_ACC if m == 201 else EV_INV_SPEED
                 _event(si, event_rows, event_values, code + axis, inverse, 0.0)
     elif m == 204:
-        if has_s and s > 0.0:
-            st[S_ACC_PRINT] = s
-            st[S_ACC_TRAVEL] = s
-        if (mask >> 15) & 1 and val[15] > 0.0:
-            st[S_ACC_PRINT] = val[15]
-        if (mask >> 17) & 1 and val[17] > 0.0:
-            st[S_ACC_RETRACT] = val[17]
-        if (mask >> 19) & 1 and val[19] > 0.0:
-            st[S_ACC_TRAVEL] = val[19]
+        for letter in (18, 15, 17, 19):  # S both, P printing, R filament alone, T travel
+            if (mask >> letter) & 1 and val[letter] > 0.0:
+                acc = min(max(val[letter], 1.0), 1e9)
+                if letter == 18 or letter == 15:
+                    st[S_ACC_PRINT] = acc
+                if letter == 18 or letter == 19:
+                    st[S_ACC_TRAVEL] = acc
+                if letter == 17:
+                    st[S_ACC_RETRACT] = acc
     elif m == 205:
         if (mask >> 9) & 1 and val[9] > 0.0:
-            _event(si, event_rows, event_values, EV_CORNER_DEVIATION, val[9], 0.0)
+            _event(si, event_rows, event_values, EV_CORNER_DEVIATION, min(val[9], 1e3), 0.0)
         for axis in range(4):
             letter = 23 + axis if axis < 3 else 4
             if (mask >> letter) & 1 and val[letter] > 0.0:
-                _event(si, event_rows, event_values, EV_CORNER_X + axis, val[letter], 0.0)
+                _event(si, event_rows, event_values, EV_CORNER_X + axis, max(val[letter], 1e-3), 0.0)
     elif m == 3 or m == 4:
         si[I_N_SPINDLE] += 1
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
 def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm):
     """The straight road: lines that are blank, comment, or G0/G1 with X Y Z E F words and no more.
 
@@ -529,6 +520,7 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
                 d = buf[at]
                 continue
             letter = d
+            word = at
             if not (letter == 88 or letter == 89 or letter == 69 or letter == 70 or letter == 90):
                 plain = False
                 break
@@ -569,7 +561,7 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
             elif letter == 89:
                 ty = number + py if relative else number
             elif letter == 69:
-                if has_e:
+                if has_e or (buf[word - 1] > 32 and buf[pos + 2] == 32):  # twice, or an exponent by its looks
                     plain = False
                     break
                 te = number
@@ -584,7 +576,7 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
         if has_e:
             de = te if fil_relative else te - pe
         dx, dy, dz = tx - px, ty - py, tz - pz
-        if max(max(abs(tx), abs(ty)), max(abs(tz), abs(de))) > LIMIT_MM or tz < 0.0 or abs(pe) > 1e11:
+        if max(max(abs(tx), abs(ty)), max(abs(tz), abs(de))) > LIMIT_MM or tz < 0.0 or abs(te) > 1e9:
             break
         if new_feed > 0.0:
             feed = new_feed / 60.0
@@ -656,6 +648,7 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
             flags |= F_FILAMENT_ONLY
         rows[n, C_SPEED] = max(feed, 1e-3)
         rows[n, C_FIL] = de
+        rows[n, C_Z] = tz
         if stop != 0:
             flags |= F_STOP
             stop = 0
@@ -688,7 +681,7 @@ def _read_plain_moves(buf, pos, end, st, si, rows, whole, tens, ring, passes_mm)
     return pos
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def read_moves(
     buf,
     start,
@@ -741,6 +734,7 @@ def read_moves(
         second = False
         x = y = z = e = 0.0
         feed_given = False
+        spaced = False
         while pos < end:
             c = buf[pos]
             if c == 32 or c == 9:
@@ -788,6 +782,9 @@ def read_moves(
                     pos += 1
                 break
             # a word: letter, then a number
+            if c == 69 and spaced and pos > line_start and buf[pos - 1] > 32:
+                _remark(st, si, remarks, W_EXPONENT)  # 'X1.5E-5' among words set apart by blanks
+            spaced = pos > line_start and (buf[pos - 1] == 32 or buf[pos - 1] == 9)
             pos += 1
             while pos < end and (buf[pos] == 32 or buf[pos] == 9):
                 pos += 1
@@ -852,8 +849,6 @@ def read_moves(
                 mask |= 1 << 24
             elif c == 69:
                 e = number
-                if (mask >> 4) & 1:
-                    _remark(st, si, remarks, W_EXPONENT)
                 mask |= 1 << 4
             elif c == 70:
                 feed_given = True
@@ -861,7 +856,7 @@ def read_moves(
                 mask |= 1 << 5
             elif c == 71:
                 if first == 0 or (first == 71 and m_code < 0):
-                    code = int(number * 10.0 + 0.5) if number == number and 0 <= number < 1000 else 9999
+                    code = int(number * 10.0 + 0.5) if number == number and 0 <= number < 99999 else -2
                     if code <= 30 and code % 10 == 0:
                         if motion >= 0 or act >= 0:
                             second = True
@@ -872,7 +867,8 @@ def read_moves(
                             second = True
                         else:
                             act = code
-                            if code == 9999:
+                            if code == -2:
+                                act = 0  # none that does anything; it only keeps the line from moving
                                 damaged = True
                 else:  # a second command after an M or T: the first one decides
                     second = True
@@ -1030,15 +1026,24 @@ def read_moves(
                     if every or (mask >> (23 + axis)) & 1:
                         value = x if axis == 0 else (y if axis == 1 else z)
                         value = 0.0 if every or value != value else value * scale
+                        value = min(max(value, -LIMIT_MM), LIMIT_MM)
                         st[S_OFF_X + axis] += st[S_X + axis] - value
                         st[S_X + axis] = value
                 if every or (mask >> 4) & 1:
-                    st[S_E] = 0.0 if every or e != e else e * scale
+                    st[S_E] = 0.0 if every or e != e else min(max(e * scale, -1e9), 1e9)
             elif act == 921:
                 for axis in range(3):
                     st[S_X + axis] += st[S_OFF_X + axis]
                     st[S_OFF_X + axis] = 0.0
-            elif act == 50 or act == 51 or act == 60 or act == 330 or (380 <= act <= 389) or (730 <= act <= 899):
+            elif (
+                act == 50
+                or act == 51
+                or act == 60
+                or act == 330
+                or (380 <= act <= 389)
+                or act == 730
+                or (810 <= act <= 899)
+            ):
                 _remark(st, si, remarks, W_UNKNOWN_G)  # it would move: splines, threads, probing, drilling
             continue
         if motion < 0:
@@ -1071,7 +1076,7 @@ def read_moves(
         if lost or ((mask >> 4) & 1 and e != e):
             si[I_N_DAMAGED] += 1
             _remark(st, si, remarks, W_UNREADABLE)
-        if max(max(abs(tx), abs(ty)), max(abs(tz), abs(de))) > LIMIT_MM or abs(st[S_E]) > 1e12:
+        if max(max(abs(tx), abs(ty)), max(abs(tz), abs(de))) > LIMIT_MM or abs(st[S_E]) > 1e9:
             si[I_N_DAMAGED] += 1
             _remark(st, si, remarks, W_UNREADABLE)
             continue
@@ -1123,7 +1128,7 @@ def read_moves(
     return pos
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _set_planner(pl, code, value):
     """A change of the machine's limits between two moves."""
     if code >= EV_INV_ACC:
@@ -1136,7 +1141,49 @@ def _set_planner(pl, code, value):
         pl[P_DEVIATION] = value
 
 
-@njit(cache=True, nogil=True, error_model="numpy")
+@compiled(error_model="numpy")
+def _tangent_circle(cosine, deviation, shorter):
+    """Radius of the circle that touches both legs of a corner and passes it at ``deviation``.
+
+    R = deviation s / (1 - s), s the sine of half the inner angle; at most (shorter / 2) tan of it, so that the
+    circle stays within half of either leg (else finely cut arcs would be taken too fast).
+    """
+    half = 0.5 * (1.0 + cosine)  # s squared
+    if half < 1e-12:
+        return 0.0
+    s = math.sqrt(half)
+    return min(deviation * s / (1.0 - s), 0.5 * shorter * s / math.sqrt(1.0 - half))
+
+
+@compiled(error_model="numpy")
+def _corner_of_run(pl, corner, i, ux, uy, uz, length, acc):
+    """Follow a run of short rows whose single turns rounding hides, and hold it to its bend.
+
+    The run is measured by chords of at least CHORD_MM: where one chord ends and the next begins, the same
+    tangent circle limits the speed, ``corner`` being lowered at the row where the later chord began.
+    """
+    if pl[P_CHORD] == 0.0:
+        pl[P_ANCHOR] = i
+    pl[P_CHORD_X] += ux * length
+    pl[P_CHORD_Y] += uy * length
+    pl[P_CHORD_Z] += uz * length
+    pl[P_CHORD] += length
+    if pl[P_CHORD] < CHORD_MM and i - pl[P_ANCHOR] < CHORD_ROWS:
+        return
+    x, y, z = pl[P_CHORD_X], pl[P_CHORD_Y], pl[P_CHORD_Z]
+    span = max(math.sqrt(x * x + y * y + z * z), 1e-9)
+    x, y, z = x / span, y / span, z / span
+    anchor = int(pl[P_ANCHOR])
+    if pl[P_LAST] > 0.0 and anchor >= 0:
+        cosine = x * pl[P_LAST_X] + y * pl[P_LAST_Y] + z * pl[P_LAST_Z]
+        if cosine < 0.99999999:
+            radius = _tangent_circle(cosine, pl[P_DEVIATION], min(span, pl[P_LAST]))
+            corner[anchor] = min(corner[anchor], acc * radius)
+    pl[P_LAST_X], pl[P_LAST_Y], pl[P_LAST_Z], pl[P_LAST] = x, y, z, span
+    pl[P_CHORD_X] = pl[P_CHORD_Y] = pl[P_CHORD_Z] = pl[P_CHORD] = 0.0
+
+
+@compiled(error_model="numpy")
 def plan_moves(
     rows,
     whole,
@@ -1191,14 +1238,10 @@ def plan_moves(
             uy *= inverse
             uz *= inverse
             rows[i, C_UX], rows[i, C_UY], rows[i, C_UZ] = ux, uy, uz
-            rows[i, C_SPEED], rows[i, C_ACC], rows[i, C_LENGTH], rows[i, C_INVERSE] = (
-                speed,
-                acc,
-                length,
-                inverse,
-            )
-        ue = rows[i, C_FIL] * rows[i, C_INVERSE]
+            rows[i, C_SPEED], rows[i, C_ACC], rows[i, C_LENGTH] = speed, acc, length
+        ue = rows[i, C_FIL] / length
         limit = 0.0
+        in_run = False
         if not flags & F_STOP and pl[P_LENGTH] > 0.0:
             limit = min(speed, pl[P_SPEED])
             limit *= limit
@@ -1206,15 +1249,13 @@ def plan_moves(
                 cosine = ux * pl[P_UX] + uy * pl[P_UY] + uz * pl[P_UZ]
                 if flags & F_FILAMENT_ONLY or (pl[P_UX] == 0.0 and pl[P_UY] == 0.0 and pl[P_UZ] == 0.0):
                     limit = 0.0
-                elif cosine < 0.99999999:
-                    half = 0.5 * (1.0 + cosine)  # sin^2 of half the inner angle
-                    if half < 1e-12:
-                        limit = 0.0
-                    else:
-                        s = math.sqrt(half)
-                        radius = pl[P_DEVIATION] * s / (1.0 - s)
-                        reach = 0.5 * min(length, pl[P_LENGTH]) * s / math.sqrt(1.0 - half)
-                        limit = min(limit, min(acc, pl[P_ACC]) * min(radius, reach))
+                else:
+                    shorter = min(length, pl[P_LENGTH])
+                    if shorter < CHORD_MM and whole[i, R_ARC] < 0:
+                        in_run = (1.0 - cosine) * shorter * shorter <= 2.0 * ROUNDING_MM * ROUNDING_MM
+                    if cosine < 0.99999999 and not in_run:
+                        radius = _tangent_circle(cosine, pl[P_DEVIATION], shorter)
+                        limit = min(limit, min(acc, pl[P_ACC]) * radius)
             else:
                 jump = max(
                     max(abs(ux - pl[P_UX]) / pl[P_JX], abs(uy - pl[P_UY]) / pl[P_JY]),
@@ -1223,6 +1264,10 @@ def plan_moves(
                 if jump * jump * limit > 1.0:
                     limit = 1.0 / (jump * jump)
         corner[i] = limit
+        if in_run:
+            _corner_of_run(pl, corner, i, ux, uy, uz, length, acc)
+        elif pl[P_CHORD] > 0.0 or pl[P_LAST] > 0.0:
+            pl[P_CHORD_X] = pl[P_CHORD_Y] = pl[P_CHORD_Z] = pl[P_CHORD] = pl[P_LAST] = 0.0
         arc = whole[i, R_ARC]
         if arc >= 0:
             pl[P_UX], pl[P_UY], pl[P_UZ] = arcs[arc, 0], arcs[arc, 1], arcs[arc, 2]
@@ -1235,6 +1280,9 @@ def plan_moves(
     pl[P_PLANNED] = n
 
     final = n
+    still_open = n  # rows from here on may yet be slowed by the bend of their run
+    if pl[P_CHORD] > 0.0:
+        still_open = max(int(pl[P_ANCHOR]), 0)
     if window == 0:
         ahead = 0.0
         settled = 0
@@ -1242,17 +1290,14 @@ def plan_moves(
             ahead = ahead + 2.0 * rows[i, C_ACC] * rows[i, C_LENGTH]
             if corner[i] <= ahead:
                 ahead = corner[i]
-                if settled == 0:
+                if settled == 0 and i <= still_open:
                     settled = i
             energy[i] = ahead
-        if not flush:
-            final = settled
-            # No row is settled and the buffer is filling: the machine's own buffer would be full too.
-            if final == 0 and n > rows.shape[0] // 2:
-                final = n // 2
+        if not flush:  # where nothing is settled and the buffer fills, look no further than half of it
+            final = max(settled, n - rows.shape[0] // 2)
     else:
         if not flush:
-            final = max(0, n - window)
+            final = max(0, min(n, still_open) - window, n - rows.shape[0] // 2)
         # ahead[i] = min over the window of (corner[k] + P[k]) - P[i], where P sums 2 a L
         total = 0.0
         for i in range(n):
@@ -1304,7 +1349,7 @@ def plan_moves(
     return final
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def drop_rows(rows, whole, arcs, event_rows, event_values, corner, n, n_events, n_arcs, done, used, pl, counts):
     """Move the rows, events and arcs still in use to the front; ``counts`` gets how many of each are left."""
     left = n - done
@@ -1329,12 +1374,13 @@ def drop_rows(rows, whole, arcs, event_rows, event_values, corner, n, n_events, 
         event_values[k - used, 0] = event_values[k, 0]
         event_values[k - used, 1] = event_values[k, 1]
     pl[P_PLANNED] -= done
+    pl[P_ANCHOR] -= done
     counts[0] = left
     counts[1] = n_events - used
     counts[2] = n_arcs - first_arc
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _settle(a, slices):
     """Write the time held since the last change of temperature or fan into the present slice."""
     held = a[A_HELD]
@@ -1348,7 +1394,7 @@ def _settle(a, slices):
         a[A_HELD] = 0.0
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _close_slice(a, slices):
     """Begin the next slice; when all are full, join them two by two and double their length."""
     _settle(a, slices)
@@ -1375,7 +1421,7 @@ def _close_slice(a, slices):
     a[A_SLICE] = k
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _drift(now, target, up, down, elapsed, ambient):
     """Temperature after a while on its way to the set point, in a straight line."""
     goal = max(target, ambient)
@@ -1384,7 +1430,7 @@ def _drift(now, target, up, down, elapsed, ambient):
     return max(goal, now - down * elapsed)
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _level(levels, count, value):
     """Index of the set temperature in the table; the nearest where the table is full."""
     best = -1
@@ -1401,27 +1447,27 @@ def _level(levels, count, value):
     return best, count
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _pass_time(a, slices, column, seconds, line):
-    """Time in which nothing moves: in a slice of its own where it is longer than one."""
-    if seconds <= 0.0:
-        return
-    if seconds > a[A_SLICE_S] and a[A_IN_SLICE] > 0.0:
-        _close_slice(a, slices)
-    k = int(a[A_SLICE])
-    slices[k, column] += seconds
-    slices[k, T_LINE] = line
-    a[A_IN_SLICE] += seconds
+    """Time in which nothing moves; waiting to be warm is not counted as time at a temperature."""
     a[A_CLOCK] += seconds
-    if column == T_HEATING:  # waiting to be warm is not time at a temperature; the fan turns all the same
-        slices[k, T_FAN] += seconds * a[A_FAN]
-    else:
-        a[A_HELD] += seconds
-    if a[A_IN_SLICE] >= a[A_SLICE_S]:
-        _close_slice(a, slices)
+    left = seconds
+    while left > 0.0:
+        part = min(left, a[A_SLICE_S] - a[A_IN_SLICE])
+        k = int(a[A_SLICE])
+        slices[k, column] += part
+        slices[k, T_LINE] = line
+        a[A_IN_SLICE] += part
+        if column == T_HEATING:  # the fan turns all the same
+            slices[k, T_FAN] += part * a[A_FAN]
+        else:
+            a[A_HELD] += part
+        left -= part
+        if a[A_IN_SLICE] >= a[A_SLICE_S]:
+            _close_slice(a, slices)
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _drift_both(a, m):
     elapsed = a[A_CLOCK] - a[A_SINCE]
     a[A_NOZZLE_NOW] = _drift(a[A_NOZZLE_NOW], a[A_NOZZLE_SET], m[M_NOZZLE_UP], m[M_NOZZLE_DOWN], elapsed, m[M_AMBIENT])
@@ -1429,7 +1475,7 @@ def _drift_both(a, m):
     a[A_SINCE] = a[A_CLOCK]
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def _happen(a, m, slices, nozzle_levels, bed_levels, code, value, both_ways, line):
     """One event between moves."""
     if code == EV_DWELL or code == EV_PAUSE:
@@ -1479,7 +1525,7 @@ def _happen(a, m, slices, nozzle_levels, bed_levels, code, value, both_ways, lin
         _drift_both(a, m)
 
 
-@njit(cache=True, nogil=True)
+@compiled()
 def tally_moves(
     rows,
     whole,
@@ -1498,8 +1544,13 @@ def tally_moves(
     flow_s,
     nozzle_levels,
     bed_levels,
+    begin,
+    nozzle_c,
 ):
-    """Add the final rows, and the events before them, to the slices; returns the number of events used."""
+    """Add the final rows, and the events before them, to the slices; returns the number of events used.
+
+    ``begin`` and ``nozzle_c`` get the clock and the set temperature at each row's start.
+    """
     area = m[M_AREA]
     at = 0
     next_event = event_rows[0, 0] if n_events > 0 else 1 << 60
@@ -1522,41 +1573,51 @@ def tally_moves(
         de = rows[i, C_FIL]
         length = rows[i, C_LENGTH]
         flags = whole[i, R_FLAGS]
-        if dt > a[A_SLICE_S] and a[A_IN_SLICE] > 0.0:
-            _close_slice(a, slices)
-        k = int(a[A_SLICE])
+        begin[i] = a[A_CLOCK]
+        nozzle_c[i] = a[A_NOZZLE_SET]
+        if flags & F_REVERSAL:
+            slices[int(a[A_SLICE]), T_REVERSALS] += 1.0
         if flags & F_PRINTING:
-            slices[k, T_PRINTING] += dt
-            volume = de * area
-            slices[k, T_VOLUME] += volume
             if dt > 0.0:
-                flow_s[int(min(volume / (dt * FLOW_BIN), FLOW_BINS - 1.0))] += dt
-            if volume * cruise[i] > slices[k, T_FLOW_MAX] * length:
-                slices[k, T_FLOW_MAX] = volume * cruise[i] / length
-        else:
-            slices[k, T_TRAVEL] += dt
-        if de > 0.0:
-            slices[k, T_FORWARD] += de
-        elif de < 0.0:
-            slices[k, T_BACK] -= de
-            if flags & F_REVERSAL:
-                slices[k, T_REVERSALS] += 1.0
+                flow_s[int(min(de * area / (dt * FLOW_BIN), FLOW_BINS - 1.0))] += dt
+            k = int(a[A_SLICE])
+            if de * area * cruise[i] > slices[k, T_FLOW_MAX] * length:
+                slices[k, T_FLOW_MAX] = de * area * cruise[i] / length
+        printing = (flags & F_PRINTING) != 0
         arc = whole[i, R_ARC]
         if arc >= 0:
-            slices[k, T_X] += arcs[arc, 3]
-            slices[k, T_Y] += arcs[arc, 4]
-            slices[k, T_Z] += arcs[arc, 5]
+            way_x, way_y, way_z = arcs[arc, 3], arcs[arc, 4], arcs[arc, 5]
         else:
-            slices[k, T_X] += abs(rows[i, C_UX]) * length
-            slices[k, T_Y] += abs(rows[i, C_UY]) * length
-            slices[k, T_Z] += abs(rows[i, C_UZ]) * length
-        a[A_HELD] += dt
+            way_x = abs(rows[i, C_UX]) * length
+            way_y = abs(rows[i, C_UY]) * length
+            way_z = abs(rows[i, C_UZ]) * length
+        left = dt
+        ends = True
+        while ends:  # once, or again for each slice that ends within this row
+            ends = a[A_IN_SLICE] + left >= a[A_SLICE_S]
+            part = a[A_SLICE_S] - a[A_IN_SLICE] if ends else left
+            share = part / dt if part < dt else 1.0
+            k = int(a[A_SLICE])
+            if printing:
+                slices[k, T_PRINTING] += part
+                slices[k, T_LAID] += de * share
+            else:
+                slices[k, T_TRAVEL] += part
+            if de > 0.0:
+                slices[k, T_FORWARD] += de * share
+            else:
+                slices[k, T_BACK] -= de * share
+            slices[k, T_X] += way_x * share
+            slices[k, T_Y] += way_y * share
+            slices[k, T_Z] += way_z * share
+            slices[k, T_LAYER] = whole[i, R_LAYER]
+            slices[k, T_LINE] = whole[i, R_LINE]
+            a[A_HELD] += part
+            a[A_IN_SLICE] += part
+            left -= part
+            if ends:
+                _close_slice(a, slices)
         a[A_CLOCK] += dt
-        a[A_IN_SLICE] += dt
-        slices[k, T_LAYER] = whole[i, R_LAYER]
-        slices[k, T_LINE] = whole[i, R_LINE]
-        if a[A_IN_SLICE] >= a[A_SLICE_S]:
-            _close_slice(a, slices)
     if done == n:
         while at < n_events:
             _happen(

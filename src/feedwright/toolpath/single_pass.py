@@ -6,6 +6,7 @@ interpreter's lock alone.
 """
 
 import math
+import re
 from collections.abc import Iterable, Iterator
 from queue import Queue
 from threading import Thread
@@ -13,12 +14,14 @@ from threading import Thread
 import numpy as np
 
 from feedwright.toolpath import kernel as k
+from feedwright.toolpath.source import CHUNK_BYTES
 from feedwright.toolpath.tally import duty_of
+from feedwright.toolpath.timed import TimedMoves
 from feedwright.toolpath.values import Duty, MotionLimits
 
-CHUNK_BYTES = 1024 * 1024
 CAPACITY_ROWS = 32768
 LONGEST_LINE_BYTES = 64 * 1024
+LINE_END = re.compile(rb"[\r\n]")
 TENS = 10.0 ** np.arange(16)
 FILAMENT_RULES = {"own": 0, "either": 1, "last": 2}
 
@@ -34,6 +37,8 @@ class Reading:
         self.remarks = np.zeros((k.W_SIZE, k.REMARK_COLUMNS), np.int64)
         self.ring = np.zeros(k.RING, np.int32)
         self.passes_mm = np.zeros(k.PASSES)
+        self.tail = b""
+        """The end of a last line that has no newline."""
         self._start(limits)
 
     def _start(self, limits: MotionLimits) -> None:
@@ -65,12 +70,13 @@ class Reading:
         block.counts = (int(si[k.I_ROWS]), int(si[k.I_EVENTS]), int(si[k.I_ARCS]))
         return int(stopped)
 
-    def note(self, code: int) -> None:
-        """Count a remark at the present line."""
-        count = self.remarks[code, 0] + 1
-        self.remarks[code, 0] = count
+    def leave_out_line(self) -> None:
+        """Count a line that is too long to be one."""
+        self.whole_state[[k.I_LINE, k.I_N_OTHER, k.I_N_DAMAGED]] += 1
+        count = self.remarks[k.W_LONG, 0] + 1
+        self.remarks[k.W_LONG, 0] = count
         if count < k.REMARK_COLUMNS:
-            self.remarks[code, count] = self.whole_state[k.I_LINE]
+            self.remarks[k.W_LONG, count] = self.whole_state[k.I_LINE]
 
 
 class Block:
@@ -104,6 +110,7 @@ class Timing:
         capacity = block.rows.shape[0]
         self.corner, self.energy = np.zeros(capacity), np.zeros(capacity)
         self.seconds, self.cruise = np.zeros(capacity), np.zeros(capacity)
+        self.begin, self.nozzle_c = np.zeros(capacity), np.zeros(capacity)
         self.window = min(limits.look_ahead_moves, capacity // 4)
         self.deque = np.zeros(max(self.window, 1) + 2, np.int64)
         self.left = np.zeros(3, np.int64)
@@ -116,7 +123,7 @@ class Timing:
 
     def _start(self, limits: MotionLimits) -> None:
         self.planner[k.P_DEVIATION] = limits.corner_deviation_mm
-        self.planner[k.P_JX : k.P_JX + 4] = limits.velocity_change_mm_s
+        self.planner[k.P_JX : k.P_JX + 4] = np.maximum(limits.velocity_change_mm_s, 1e-3)
         self.planner[k.P_INV_SPEED : k.P_INV_SPEED + 4] = 1.0 / np.array(limits.axis_speed_mm_s)
         self.planner[k.P_INV_ACC : k.P_INV_ACC + 4] = 1.0 / np.array(limits.axis_acceleration_mm_s2)
         self.planner[k.P_RULE] = 0.0 if limits.corner_rule == "deviation" else 1.0
@@ -134,10 +141,10 @@ class Timing:
             ]
         )
 
-    def drain(self, *, flush: bool = False) -> None:
-        """Time and sum every row that is final; all of them where ``flush``."""
+    def settle(self, *, flush: bool = False) -> tuple[int, int]:
+        """Time and sum every row that is final, all where ``flush``; returns how many rows and events are."""
         b = self.block
-        n, events, arcs = b.counts
+        n, events, _ = b.counts
         done = k.plan_moves(
             b.rows, b.whole, b.arcs, b.event_rows, b.event_values, n, events, self.planner, self.window, flush,
             self.corner, self.energy, self.seconds, self.cruise, self.deque,
@@ -145,7 +152,14 @@ class Timing:
         used = k.tally_moves(
             b.rows, b.whole, b.arcs, b.event_rows, b.event_values, n, done, events, flush, self.seconds,
             self.cruise, self.tally, self.numbers, self.slices, self.flow_s, self.nozzle_levels, self.bed_levels,
+            self.begin, self.nozzle_c,
         )  # fmt: skip
+        return int(done), int(used)
+
+    def drop(self, done: int, used: int) -> None:
+        """Move what is not final yet to the front of the block."""
+        b = self.block
+        n, events, arcs = b.counts
         k.drop_rows(
             b.rows, b.whole, b.arcs, b.event_rows, b.event_values, self.corner, n, events, arcs, done, used,
             self.planner, self.left,
@@ -153,19 +167,34 @@ class Timing:
         b.counts = (int(self.left[0]), int(self.left[1]), int(self.left[2]))
 
     def make_room(self) -> None:
-        """Drain; where that frees too little (endless events between few moves), come to a stop first."""
-        self.drain()
-        n, events, _ = self.block.counts
-        if n > self.block.rows.shape[0] // 2 or events > self.block.event_rows.shape[0] // 2:
-            self.drain(flush=True)
+        """Settle and drop; where endless events between few moves still fill the block, come to a stop."""
+        self.drop(*self.settle())
+        if self.block.counts[1] > self.block.event_rows.shape[0] // 2:
+            self.drop(*self.settle(flush=True))
+
+    def timed(self, count: int) -> TimedMoves:
+        """Copies of what is known of the first ``count`` rows."""
+        rows, whole = self.block.rows[:count], self.block.whole[:count]
+        filament_mm, cruise = rows[:, k.C_FIL].copy(), self.cruise[:count]
+        return TimedMoves(
+            line=whole[:, k.R_LINE].copy(),
+            layer=whole[:, k.R_LAYER].copy(),
+            printing=(whole[:, k.R_FLAGS] & k.F_PRINTING) != 0,
+            begin_s=self.begin[:count].copy(),
+            duration_s=self.seconds[:count].copy(),
+            filament_mm=filament_mm,
+            flow_mm3_s=filament_mm * (self.numbers[k.M_AREA] * cruise / rows[:, k.C_LENGTH]),
+            nozzle_c=self.nozzle_c[:count].copy(),
+            z_mm=rows[:, k.C_Z].copy(),
+        )
 
 
 class SinglePass:
     """One file's pass: feed it chunks of whole lines, then ask for the duty."""
 
-    def __init__(self, limits: MotionLimits) -> None:
-        self.reading = Reading(limits)
-        self.timing = Timing(limits, Block())
+    def __init__(self, limits: MotionLimits, most_bytes: int = CHUNK_BYTES, *, straight: bool = True) -> None:
+        self.reading = Reading(limits, straight=straight)
+        self.timing = Timing(limits, Block(min(CAPACITY_ROWS, most_bytes + 64)))
 
     def run(self, chunks: Iterable[tuple[np.ndarray, int]]) -> None:
         """Read, time and sum in this thread; each chunk is a buffer and the length of whole lines in it."""
@@ -175,6 +204,27 @@ class SinglePass:
                 position = self.reading.read(buffer, position, end, self.timing.block)
                 self.timing.make_room()
         self._finish()
+
+    def timed(self, chunks: Iterable[tuple[np.ndarray, int]]) -> Iterator[TimedMoves]:
+        """The same, handing out the moves on the way."""
+        timing = self.timing
+        for buffer, end in chunks:
+            position = 0
+            while position < end:
+                position = self.reading.read(buffer, position, end, timing.block)
+                done, used = timing.settle()
+                if done:
+                    yield timing.timed(done)
+                timing.drop(done, used)
+                if timing.block.counts[1] > timing.block.event_rows.shape[0] // 2:
+                    yield from self._rest()
+        yield from self._rest()
+
+    def _rest(self) -> Iterator[TimedMoves]:
+        done, used = self.timing.settle(flush=True)
+        if done:
+            yield self.timing.timed(done)
+        self.timing.drop(done, used)
 
     def run_in_two_threads(self, chunks: Iterable[tuple[np.ndarray, int]]) -> None:
         """The same, reading in this thread while another times and sums."""
@@ -211,7 +261,7 @@ class SinglePass:
             free.put(Block(8))
 
     def _finish(self) -> None:
-        self.timing.drain(flush=True)
+        self.timing.drop(*self.timing.settle(flush=True))
         k.finish_passes(self.reading.state, self.reading.whole_state, self.reading.ring, self.reading.passes_mm)
 
     def duty(self) -> Duty:
@@ -219,38 +269,38 @@ class SinglePass:
         st, si = self.reading.state, self.reading.whole_state
         return duty_of(
             self.timing.slices, self.timing.tally, self.timing.flow_s, self.timing.nozzle_levels,
-            self.timing.bed_levels, self.reading.passes_mm, moves=int(si[k.I_N_MOVES]), layers=int(si[k.I_LAYER]),
+            self.timing.bed_levels, self.reading.passes_mm,
+            area_mm2=float(self.timing.numbers[k.M_AREA]), moves=int(si[k.I_N_MOVES]), layers=int(si[k.I_LAYER]),
             high_water_mm=float(st[k.S_HIGH]), box=st[k.S_BOX : k.S_BOX + 6],
         )  # fmt: skip
 
 
-def whole_lines(blocks: Iterable[bytes], reading: Reading) -> Iterator[tuple[np.ndarray, int]]:
-    """Cut a stream of bytes into buffers that end with a line; overlong lines are dropped and noted."""
-    buffer = bytearray(CHUNK_BYTES + LONGEST_LINE_BYTES + 8)
+def whole_lines(
+    blocks: Iterable[bytes], reading: Reading, most_bytes: int = CHUNK_BYTES
+) -> Iterator[tuple[np.ndarray, int]]:
+    """Cut blocks of at most ``most_bytes`` into buffers that end with a line; overlong lines are left out."""
+    buffer = bytearray(most_bytes + LONGEST_LINE_BYTES + 8)
     array = np.frombuffer(buffer, np.uint8)
     have = 0
     skipping = False
     for block in blocks:
-        for at in range(0, len(block), CHUNK_BYTES):
-            piece = block[at : at + CHUNK_BYTES]
-            if skipping:
-                cut = piece.find(b"\n")
-                if cut < 0:
-                    continue
-                piece, skipping = piece[cut + 1 :], False
-            buffer[have : have + len(piece)] = piece
-            have += len(piece)
-            end = max(buffer.rfind(b"\n", 0, have), buffer.rfind(b"\r", 0, have - 1)) + 1
-            if end > 0:
-                yield array, end
-                buffer[: have - end] = buffer[end:have]
-                have -= end
-            if have > LONGEST_LINE_BYTES:
-                reading.whole_state[k.I_LINE] += 1
-                reading.whole_state[k.I_N_OTHER] += 1
-                reading.whole_state[k.I_N_DAMAGED] += 1
-                reading.note(k.W_LONG)
-                have, skipping = 0, True
+        piece = block
+        if skipping:
+            cut = LINE_END.search(piece)
+            if cut is None:
+                continue
+            piece, skipping = piece[cut.end() :], False
+        buffer[have : have + len(piece)] = piece
+        have += len(piece)
+        end = max(buffer.rfind(b"\n", 0, have), buffer.rfind(b"\r", 0, have - 1)) + 1
+        if end > 0:
+            yield array, end
+            buffer[: have - end] = buffer[end:have]
+            have -= end
+        if have > LONGEST_LINE_BYTES:
+            reading.leave_out_line()
+            have, skipping = 0, True
     if have:
+        reading.tail = bytes(buffer[max(0, have - 256) : have])
         buffer[have] = 10  # the straight road looks for a line's end without looking for the buffer's
         yield array, have

@@ -49,6 +49,7 @@ def duty_of(
     bed_levels: Floats,
     passes_mm: Floats,
     *,
+    area_mm2: float,
     moves: int,
     layers: int,
     high_water_mm: float,
@@ -64,7 +65,7 @@ def duty_of(
     profile = Profile(
         slice_s=float(tally[k.A_SLICE_S]),
         slices=tuple(stretch_of(row, nozzle, bed) for row in used),
-        flow_mm3_s=tuple((used[:, k.T_VOLUME] / printing).tolist()),
+        flow_mm3_s=tuple((used[:, k.T_LAID] * area_mm2 / printing).tolist()),
         flow_max_mm3_s=tuple(used[:, k.T_FLOW_MAX].tolist()),
         nozzle_c=tuple(used[:, k.T_NOZZLE_C].tolist()),
         layer=tuple(int(value) for value in used[:, k.T_LAYER]),
