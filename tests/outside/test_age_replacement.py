@@ -36,7 +36,7 @@ def one_life(exposure: np.ndarray, survival: np.ndarray) -> RenewalRates:
 def test_weibull_optimum_is_the_published_one(
     eta: float, shape: float, failure: float, best: float, rate: float
 ) -> None:
-    optimum = age_optimum(weibull(eta, shape), RenewalCosts(1.0, failure, "EUR"))
+    optimum = age_optimum(weibull(eta, shape), RenewalCosts(1.0, failure, 0.1, "EUR"))
     assert optimum.exposure == pytest.approx(best, rel=2e-3)
     assert optimum.cost_rate == pytest.approx(rate, rel=1e-5)
 
@@ -44,19 +44,19 @@ def test_weibull_optimum_is_the_published_one(
 @pytest.mark.parametrize(("failure", "best", "rate"), [(5.0, 0.5, 8.0), (2.0, math.sqrt(3) - 1, 2 + math.sqrt(3))])
 def test_uniform_life_gives_the_pencil_answer(failure: float, best: float, rate: float) -> None:
     exposure = np.linspace(0.0, 1.0, 100_001)
-    optimum = age_optimum(one_life(exposure, 1.0 - exposure), RenewalCosts(1.0, failure, "EUR"))
+    optimum = age_optimum(one_life(exposure, 1.0 - exposure), RenewalCosts(1.0, failure, 0.1, "EUR"))
     assert optimum.exposure == pytest.approx(best, abs=2e-3)
     assert optimum.cost_rate == pytest.approx(rate, rel=1e-5)
 
 
 def test_constant_hazard_is_never_renewed_by_age() -> None:
-    optimum = age_optimum(weibull(1000.0, 1.0), RenewalCosts(1.0, 10.0, "EUR"))
+    optimum = age_optimum(weibull(1000.0, 1.0), RenewalCosts(1.0, 10.0, 0.1, "EUR"))
     assert math.isinf(optimum.exposure)
 
 
 def test_waiting_past_the_best_age_costs_risk_less_life_gained() -> None:
     """The marginal rule of the same source: (cf - cp) P(fail) - C* x exposure gained, at the optimum's own rate."""
-    rates, costs = weibull(1000.0, 2.5), RenewalCosts(1.0, 5.0, "EUR")
+    rates, costs = weibull(1000.0, 2.5), RenewalCosts(1.0, 5.0, 0.1, "EUR")
     assert waiting_cost(rates, costs, 100.0, 50.0) == 0.0
     age, more = 700.0, 1.0
     risk = 1.0 - math.exp((age / 1000) ** 2.5 - ((age + more) / 1000) ** 2.5)
@@ -67,7 +67,7 @@ def test_waiting_past_the_best_age_costs_risk_less_life_gained() -> None:
 def test_unknown_life_is_weighed_whole_and_not_by_its_mean() -> None:
     exposure = np.linspace(0.0, 30_000.0, 60_001)
     lives = np.stack([np.exp(-((exposure / eta) ** 3.0)) for eta in (500.0, 1000.0, 2000.0)], axis=1)
-    costs = RenewalCosts(1.0, 5.0, "EUR")
+    costs = RenewalCosts(1.0, 5.0, 0.1, "EUR")
     unsure = age_optimum(renewal_rates(exposure, lives, np.array([0.25, 0.5, 0.25])), costs)
     known = age_optimum(one_life(exposure, lives[:, 1]), costs)
     assert unsure.exposure < known.exposure

@@ -169,7 +169,7 @@ class _CostOfMachine:
         planned = kind.renewal.parts_cost.value + minutes / 60 * hour
         spoiled = 0.5 * (self._run_h * fig["machine_per_h"] + self._run_kg * fig["filament_per_kg"])
         failure = planned + fig["unplanned_minutes"] / 60 * hour + kind.spoils_frac.value * spoiled
-        return RenewalCosts(planned, failure, self._currency)
+        return RenewalCosts(planned, failure, fig["look_minutes"] / 60 * hour, self._currency)
 
 
 def group_by_machine(parts: Iterable[FittedPart]) -> dict[int, list[FittedPart]]:

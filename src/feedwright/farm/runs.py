@@ -1,12 +1,13 @@
 """Recording what was printed, and charging it to the parts that did it."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.charging import Charge, apply_charge, fitted_at, stretch_of_run
+from feedwright.farm.charging import Charge, apply_charge, fitted_at, nano_of, stretch_of_run
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry, within
@@ -18,7 +19,11 @@ from feedwright.farm.values import Change, RunLine, RunReceipt
 from feedwright.records.store import Store
 from feedwright.records.values import Fitting, Machine, Run, RunOutcome, Toolpath
 from feedwright.toolpath.values import Reading, Stretch
+from feedwright.wear.exposure import law_key
 from feedwright.wear.typical import typical_stretch
+
+USUAL_FIGURES = "usual figures"
+"""Stands for the reader where a run was charged without a file."""
 
 
 def add_run(
@@ -118,7 +123,7 @@ def _record(store: Store, machine: Machine, run: Run, reading: Reading | None, w
     charge = Charge(run.started_utc, stretch, run.material)
     with store.act("run", person_id=who) as act:
         run_id = act.add(run)
-        act.put_charge(run_id, stretch, reading.reader if reading else "usual figures")
+        act.put_charge(run_id, stretch, reading.reader if reading else USUAL_FIGURES)
         apply_charge(act, catalogue, machine, fittings, charge, 1)
     after = exposures(store, [machine])
     remarks = tuple(f"line {remark.line}: {remark.text}" for remark in reading.warnings) if reading else ()
@@ -138,6 +143,42 @@ def _change(fitting: Fitting, before: dict[int, float], after: dict[int, float])
     held = [fitting.exposure_before + totals.get(fitting.id, 0.0) for totals in (before, after)]
     title = kind.title if fitting.position == 1 else f"{kind.title} {fitting.position}"
     return Change(title, kind.exposure.unit, held[0], held[1], held[0] / life, held[1] / life)
+
+
+def add_runs(store: Store, machine: str, runs: Sequence[Run], *, person: str | None = None) -> list[int]:
+    """Record many runs of one machine in one act, such as a week entered at once; returns their numbers.
+
+    Each run names a known toolpath or hours, and is checked as a single one is. Totals are written once.
+    """
+    whose = machine_named(store, machine)
+    catalogue = load_catalogue()
+    toolpaths = {held.id: held for held in store.toolpaths()}
+    readings = {
+        run.toolpath_id: reading_for(store, toolpaths[run.toolpath_id], whose) for run in runs if run.toolpath_id
+    }
+    removals = {removal.fitting_id: removal for removal in store.removals(whose.id)}
+    fittings = store.fittings(whose.id)
+    exposures(store, [whose])
+    gathered: dict[int, tuple[int, int]] = {}
+    numbers: list[int] = []
+    with store.act("runs", person_id=person_id(store, person)) as act:
+        for given in runs:
+            run = replace(given, machine_id=whose.id)
+            _fraction(run.outcome, None if run.outcome == "complete" else run.fraction, run.hours)
+            reading = readings.get(run.toolpath_id or 0)
+            stretch = _charge(store, run, reading)
+            numbers.append(act.add(run))
+            act.put_charge(numbers[-1], stretch, reading.reader if reading else USUAL_FIGURES)
+            charge = Charge(run.started_utc, stretch, run.material)
+            for fitting in fitted_at(fittings, removals, run.started_utc):
+                nano, count = gathered.get(fitting.id, (0, 0))
+                kind = catalogue.parts[fitting.part_kind]
+                gathered[fitting.id] = (nano + nano_of(catalogue, whose, kind, charge), count + 1)
+        for fitting in fittings:
+            if fitting.id in gathered:
+                key = law_key(catalogue.parts[fitting.part_kind], catalogue)
+                act.add_exposure(fitting.id, key, *gathered[fitting.id])
+    return numbers
 
 
 def run_lines(store: Store, machine: str | None = None, *, limit: int = 50) -> list[RunLine]:

@@ -15,8 +15,6 @@ from feedwright.wear.life import Floats, RenewalRates
 from feedwright.wear.values import Outlook, PaceOfUse, Status
 
 SOON_DAYS = 14.0
-LOOK_FROM_MONTH_FRAC = 0.15
-"""A part not renewed by age is worth a look once it is this likely to fail within a month (assumed)."""
 WORTHWHILE_SAVING_FRAC = 0.03
 """An optimum that saves less than this against running to failure is no reason to renew by age."""
 
@@ -60,9 +58,9 @@ def advise(outlook: Outlook, pace: PaceOfUse, rates: RenewalRates, costs: Renewa
     left = max(0.0, optimum.exposure - age)
     days = 0.0 if left == 0.0 else left / per_day if per_day > 0 else math.inf
     by_age = math.isfinite(optimum.exposure)
-    waiting = waiting_cost(rates, costs, age, 7 * per_day) if by_age else 0.0
+    waiting = waiting_cost(rates, costs, age, 7 * per_day) if by_age else looking_gain(outlook.failure_frac_week, costs)
     return Advice(
-        status=_status(days, idle=per_day <= 0) if by_age else _status_by_sight(outlook),
+        status=_status(days, idle=per_day <= 0) if by_age else _status_by_sight(outlook, costs),
         act="renew" if by_age else "look",
         waiting_cost_week=Money.of(min(waiting, costs.failure), costs.currency),
         best_in_exposure=left,
@@ -82,8 +80,19 @@ def _status(days: float, *, idle: bool) -> Status:
     return "in order"
 
 
-def _status_by_sight(outlook: Outlook) -> Status:
-    return "service soon" if outlook.failure_frac_month >= LOOK_FROM_MONTH_FRAC else "in order"
+def looking_gain(failure_frac: float, costs: RenewalCosts) -> float:
+    """What a look now is worth against a part that is not renewed by age: loss it averts, less its own cost.
+
+    Takes it that a worn part is seen as such; at least 0.
+    """
+    return max(0.0, (costs.failure - costs.planned) * failure_frac - costs.look)
+
+
+def _status_by_sight(outlook: Outlook, costs: RenewalCosts) -> Status:
+    """A look is due where it pays within the week, and soon where it pays within the month."""
+    if looking_gain(outlook.failure_frac_week, costs) > 0:
+        return "service now"
+    return "service soon" if looking_gain(outlook.failure_frac_month, costs) > 0 else "in order"
 
 
 def _reasons(outlook: Outlook, optimum: AgeOptimum, costs: RenewalCosts, days: float) -> tuple[str, ...]:

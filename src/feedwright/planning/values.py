@@ -15,6 +15,8 @@ class RenewalCosts:
     """Part, minutes at the bench and the machine standing still, in the farm's currency."""
     failure: float
     """The same, plus the print that is likely spoiled and the trouble of an unplanned stop."""
+    look: float
+    """What one look at the part costs, without renewing it."""
     currency: str
 
 
@@ -36,7 +38,7 @@ class Advice:
     act: Literal["renew", "look"]
     """Renew by age; or, where that does not pay, look at it and wait for a sign."""
     waiting_cost_week: Money
-    """Expected extra cost of putting it off one more week: risk taken less life gained; at least 0."""
+    """Expected extra cost of putting it off one more week: risk taken less life gained, or less the look saved."""
     best_in_exposure: float
     """Exposure still worth running before renewal; 0 = past the best moment, infinite = not by age."""
     best_in_days: float
