@@ -97,9 +97,7 @@ def test_corner_speed_is_that_of_the_tangent_circle(
     inner_deg: float, deviation: float, a: float, corner: float
 ) -> None:
     """R = delta s / (1 - s), s = sin(psi / 2); v = sqrt(a R)."""
-    at = limits(
-        corner_deviation_mm=deviation, printing_acceleration_mm_s2=a, travel_acceleration_mm_s2=a
-    )
+    at = limits(corner_deviation_mm=deviation, printing_acceleration_mm_s2=a, travel_acceleration_mm_s2=a)
     expected = trapezoid(200, 150, a, 0, corner) + trapezoid(200, 150, a, corner, 0)
     assert seconds(two_legs(inner_deg, 200, 150), at) == pytest.approx(expected, abs=2e-7)
 
@@ -187,9 +185,7 @@ def test_a_helix_is_as_long_as_its_unrolled_slope() -> None:
 
 def test_the_slowest_axis_holds_the_whole_move() -> None:
     """3-4-5: along z at most 12 mm/s and 200 mm/s2 means 15 mm/s and 250 mm/s2 along the path."""
-    at = limits(
-        axis_speed_mm_s=(1e4, 1e4, 12.0, 1e4), axis_acceleration_mm_s2=(1e5, 1e5, 200.0, 1e5)
-    )
+    at = limits(axis_speed_mm_s=(1e4, 1e4, 12.0, 1e4), axis_acceleration_mm_s2=(1e5, 1e5, 200.0, 1e5))
     assert seconds("G1 X3 Z4 E1\n", at) == pytest.approx(trapezoid(5, 15, 250), abs=1e-9)
 
 

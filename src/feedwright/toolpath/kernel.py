@@ -86,8 +86,9 @@ M_AREA, M_NOZZLE_UP, M_NOZZLE_DOWN, M_BED_UP, M_BED_DOWN, M_AMBIENT = range(6)
  P_LAST_Z, P_LAST) = range(24)  # fmt: skip
 P_INV_SPEED, P_INV_ACC = 24, 28
 P_SIZE = 32
-ROUNDING_MM = 1e-3  # files write three decimals (assumed): a turn that this alone could make is none
-CHORD_MM = 0.15  # over which the bend of a run of short rows is measured instead
+ROUNDING_MM = 1e-3  # files write three decimals (assumed), which alone can turn a row by twice this over its length
+SHORT_MM = 0.2  # rows shorter than this may hide their turn in the rounding
+CHORD_MM = 0.5  # over which the bend of a run of such rows is measured instead, less where it bends much
 CHORD_ROWS = 256
 
 
@@ -1159,8 +1160,8 @@ def _tangent_circle(cosine, deviation, shorter):
 def _corner_of_run(pl, corner, i, ux, uy, uz, length, acc):
     """Follow a run of short rows whose single turns rounding hides, and hold it to its bend.
 
-    The run is measured by chords of at least CHORD_MM: where one chord ends and the next begins, the same
-    tangent circle limits the speed, ``corner`` being lowered at the row where the later chord began.
+    The run is measured by chords of CHORD_MM, or less where it bends much. The circle that touches both of two
+    chords limits the speed: ``corner`` is lowered at every row of the later one.
     """
     if pl[P_CHORD] == 0.0:
         pl[P_ANCHOR] = i
@@ -1168,17 +1169,19 @@ def _corner_of_run(pl, corner, i, ux, uy, uz, length, acc):
     pl[P_CHORD_Y] += uy * length
     pl[P_CHORD_Z] += uz * length
     pl[P_CHORD] += length
-    if pl[P_CHORD] < CHORD_MM and i - pl[P_ANCHOR] < CHORD_ROWS:
-        return
     x, y, z = pl[P_CHORD_X], pl[P_CHORD_Y], pl[P_CHORD_Z]
     span = max(math.sqrt(x * x + y * y + z * z), 1e-9)
+    bent = span > 0.1 and ux * x + uy * y + uz * z < 0.97 * span
+    if pl[P_CHORD] < CHORD_MM and not bent and i - pl[P_ANCHOR] < CHORD_ROWS:
+        return
     x, y, z = x / span, y / span, z / span
     anchor = int(pl[P_ANCHOR])
     if pl[P_LAST] > 0.0 and anchor >= 0:
         cosine = x * pl[P_LAST_X] + y * pl[P_LAST_Y] + z * pl[P_LAST_Z]
         if cosine < 0.99999999:
-            radius = _tangent_circle(cosine, pl[P_DEVIATION], min(span, pl[P_LAST]))
-            corner[anchor] = min(corner[anchor], acc * radius)
+            radius = _tangent_circle(cosine, 1e9, min(span, pl[P_LAST]))
+            for k in range(anchor, i + 1):
+                corner[k] = min(corner[k], acc * radius)
     pl[P_LAST_X], pl[P_LAST_Y], pl[P_LAST_Z], pl[P_LAST] = x, y, z, span
     pl[P_CHORD_X] = pl[P_CHORD_Y] = pl[P_CHORD_Z] = pl[P_CHORD] = 0.0
 
@@ -1251,8 +1254,8 @@ def plan_moves(
                     limit = 0.0
                 else:
                     shorter = min(length, pl[P_LENGTH])
-                    if shorter < CHORD_MM and whole[i, R_ARC] < 0:
-                        in_run = (1.0 - cosine) * shorter * shorter <= 2.0 * ROUNDING_MM * ROUNDING_MM
+                    if shorter < SHORT_MM and whole[i, R_ARC] < 0:
+                        in_run = (1.0 - cosine) * shorter * shorter <= 8.0 * ROUNDING_MM * ROUNDING_MM
                     if cosine < 0.99999999 and not in_run:
                         radius = _tangent_circle(cosine, pl[P_DEVIATION], shorter)
                         limit = min(limit, min(acc, pl[P_ACC]) * radius)
