@@ -16,7 +16,9 @@ def make_toolpath(path: Path, size_bytes: int, seed: int = 7) -> int:
             lines = [f"G1 Z{z:.2f} F600\nM204 S{draw.choice((800, 1000, 1500))}\n"]
             x, y = 20.0, 20.0
             for _ in range(60):
-                lines.append(f"G1 E-4 F2400\nG0 X{x:.3f} Y{y:.3f} F9000\nG1 E4 F2400\nG1 F{draw.choice((1800, 2400, 3000))}\n")
+                lines.append(
+                    f"G1 E-4 F2400\nG0 X{x:.3f} Y{y:.3f} F9000\nG1 E4 F2400\nG1 F{draw.choice((1800, 2400, 3000))}\n"
+                )
                 moves += 3
                 radius, centre = draw.uniform(5, 60), draw.uniform(80, 120)
                 for step in range(40):

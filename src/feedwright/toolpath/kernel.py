@@ -134,8 +134,8 @@ def _turn(st, si, ring, passes_mm):
     Only the ends of the stretch are touched. A stretch longer than the ring is laid down in part and
     settled: what lies further than half a ring behind can no longer be told apart and counts as done.
     """
-    low = math.floor(min(st[S_TURN], st[S_POS]) / CELL_MM)
-    high = math.floor(max(st[S_TURN], st[S_POS]) / CELL_MM)
+    low = math.floor(min(st[S_TURN], st[S_POS]) / CELL_MM + 1e-6)
+    high = math.floor(max(st[S_TURN], st[S_POS]) / CELL_MM + 1e-6)
     st[S_TURN] = st[S_POS]
     if high - si[I_BASE] >= RING:
         room = si[I_BASE] + RING - 1

@@ -9,6 +9,7 @@ import os
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from contextlib import contextmanager
+from dataclasses import replace
 from itertools import chain
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
@@ -119,7 +120,7 @@ def _read(name: str, source: Source, limits: MotionLimits, size: int, *, sha256:
     told = kind_of_bytes(source.head)
     if told is not None:
         source.drain()
-        return refused(name, source, sha256 or source.digest.hexdigest(), told)
+        return replace(refused(name, source, sha256 or source.digest.hexdigest(), told), reader=READER_VERSION)
     most_bytes = CHUNK_BYTES if source.packed else min(size, CHUNK_BYTES)
     whole = SinglePass(limits, most_bytes)
     chunks = whole_lines(chain([first], blocks), whole.reading, most_bytes)
@@ -127,4 +128,4 @@ def _read(name: str, source: Source, limits: MotionLimits, size: int, *, sha256:
         whole.run_in_two_threads(chunks)
     else:
         whole.run(chunks)
-    return outcome(name, source, sha256 or source.digest.hexdigest(), whole)
+    return replace(outcome(name, source, sha256 or source.digest.hexdigest(), whole), reader=READER_VERSION)

@@ -17,6 +17,15 @@ G90, G91, M82, M83 was read last. Machines differ; the machine's record says whi
 
 CornerRule = Literal["deviation", "velocity_change"]
 
+MAY_BE_ZERO = (
+    "corner_deviation_mm",
+    "velocity_change_mm_s",
+    "look_ahead_moves",
+    "retract_mm",
+    "homing_s",
+    "tool_change_s",
+)
+
 
 @dataclass(frozen=True, slots=True)
 class MotionLimits:
@@ -44,6 +53,14 @@ class MotionLimits:
     ambient_c: float = 22.0
     homing_s: float = 20.0
     tool_change_s: float = 5.0
+
+    def __post_init__(self) -> None:
+        for name in (f.name for f in fields(self) if f.name not in ("corner_rule", "filament_mode_rule")):
+            held = getattr(self, name)
+            low, high = (-50.0, 100.0) if name == "ambient_c" else (0.0, 1e6) if name in MAY_BE_ZERO else (1e-3, 1e6)
+            for value in held if isinstance(held, tuple) else (held,):
+                if not low <= value <= high:
+                    raise OutOfRange(name, value, low, high)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,105 @@
+"""Real files against the totals stated in them (INDEX.csv), and against what kind of file they are.
+
+Files whose licence permits it stand in ``tests/data/toolpaths``; the rest is read from ``../shared/toolpaths``
+beside the checkout where that is present, and skipped by name where it is not.
+"""
+
+import csv
+import itertools
+from pathlib import Path
+
+import pytest
+
+from feedwright.toolpath.read import read_file, timed_moves
+from feedwright.toolpath.values import MotionLimits
+
+OWN = Path(__file__).parents[1] / "data" / "toolpaths"
+BESIDE = Path(__file__).parents[3] / "shared" / "toolpaths"
+INDEX = {
+    row["file"]: row
+    for folder in (BESIDE, OWN)
+    if folder.is_dir()
+    for row in csv.DictReader((folder / "INDEX.csv").read_text().splitlines())
+}
+ALL = [f"d{n:02}" for n in range(1, 25)]
+WRONG = {"d02": "milling", "d03": "drawing", "d07": "drawing", "d10": "milling", "d19": "milling"}
+PRIMING_MM = {"d24": 21.5}
+"""Laid in the start lines, not counted by the stated total."""
+STATED_OTHERWISE = {
+    "d05": "states the sum of positive filament words, which ignores retractions within travel moves",
+    "d06": "does not count the purge lines of its start",
+    "d20": "cut after its first layers, but states the whole print",
+}
+LAYERS = {"d04": 2, "d06": 45, "d12": 40, "d18": 20, "d22": 45}
+
+
+def sample(number: str) -> Path:
+    for folder in (OWN, BESIDE):
+        for path in folder.glob(f"{number}.gcode*"):
+            return path
+    pytest.skip(f"{number} is not in tests/data/toolpaths (licence) and ../shared/toolpaths is not present")
+
+
+@pytest.mark.parametrize("number", ALL)
+def test_every_sample_is_read_or_refused_with_its_kind(number: str) -> None:
+    found = read_file(sample(number))
+    if number in WRONG:
+        assert found.kind == WRONG[number]
+        assert found.duty is None
+        assert "never feeds filament" in found.refused_because
+    else:
+        assert found.kind == "filament"
+        assert found.complete, found.warnings
+        assert found.duty is not None
+        assert found.duty.whole.duration_s > 0
+    if "lines" in INDEX.get(sample(number).name, {}) and number not in WRONG:
+        assert found.lines == int(INDEX[sample(number).name]["lines"])
+
+
+@pytest.mark.parametrize("number", [n for n in ALL if n not in WRONG])
+def test_highest_filament_position_is_the_stated_total(number: str) -> None:
+    """Within 0.5 %."""
+    path = sample(number)
+    stated = INDEX[path.name]["stated_filament_mm"]
+    duty = read_file(path).duty
+    assert duty is not None
+    if not stated:
+        pytest.skip(f"{number} states no filament total")
+    measured = duty.filament_high_water_mm - PRIMING_MM.get(number, 0.0)
+    if number in STATED_OTHERWISE:
+        assert measured != pytest.approx(float(stated), rel=0.005), STATED_OTHERWISE[number]
+    else:
+        assert measured == pytest.approx(float(stated), rel=0.005)
+
+
+@pytest.mark.parametrize(("number", "layers"), LAYERS.items())
+def test_layers_are_those_stated(number: str, layers: int) -> None:
+    duty = read_file(sample(number)).duty
+    assert duty is not None
+    assert duty.layers == layers
+
+
+def test_a_sum_of_positive_words_explains_the_one_file_that_states_it() -> None:
+    duty = read_file(sample("d05")).duty
+    assert duty is not None
+    assert duty.whole.filament_forward_mm == pytest.approx(6156.3, rel=0.005)
+
+
+@pytest.mark.parametrize("number", [n for n in ALL if n not in WRONG])
+def test_no_limits_of_a_machine_make_a_file_unreadable(number: str) -> None:
+    """Either corner rule, any depth of look-ahead; a machine that sees less ahead is never faster."""
+    path = sample(number)
+    times = []
+    for depth in (4, 32, 0):
+        found = read_file(path, MotionLimits(look_ahead_moves=depth)).duty
+        assert found is not None
+        times.append(found.whole.duration_s)
+    assert all(less >= more * (1 - 1e-9) for less, more in itertools.pairwise(times))
+    assert read_file(path, MotionLimits(corner_rule="velocity_change")).duty is not None
+
+
+def test_moves_of_a_real_file_come_with_their_times() -> None:
+    path = sample("d09")
+    found = read_file(path).duty
+    assert found is not None
+    assert sum(len(moves.line) for moves in timed_moves(path)) == found.moves
