@@ -29,36 +29,7 @@ def arc(draw: st.DrawFn) -> str:
     return f"G90\nG21\nG1 X{x} Y{y} F3000\n{turn} {end}{rise}{draw(filament)}"
 
 
-mode = st.sampled_from(
-    [
-        "G90",
-        "G91",
-        "M82",
-        "M83",
-        "G92 E0",
-        "G92 E5",
-        "G20",
-        "G21",
-        "G28",
-        "G28 X",
-        "G10",
-        "G11",
-        "G4 P250",
-        "M204 S800",
-        "M204 P1200 T900",
-        "M220 S150",
-        "M220 S100",
-        "M221 S95",
-        "M117 G1 X5 E9",
-        "T0",
-        "; G1 X9",
-        "G1 (X3) Y4",
-        "M109 S0",
-        "N7 G1 X4 E1*90",
-        "g1x7y8e.5",
-        "G90 G1 X12",
-        "M84 X Y E",
-        "",
-    ]
-)
+MODES = """G90|G91|M82|M83|G92 E0|G92 E5|G20|G21|G28|G28 X|G10|G11|G4 P250|M204 S800|M204 P1200 T900|M220 S150
+M220 S100|M221 S95|M117 G1 X5 E9|T0|; G1 X9|G1 (X3) Y4|M109 S0|N7 G1 X4 E1*90|g1x7y8e.5|G90 G1 X12|M84 X Y E|"""
+mode = st.sampled_from(MODES.replace("\n", "|").split("|"))
 programs = st.lists(st.one_of(move(), move(), move(), mode, arc()), min_size=1, max_size=60).map("\n".join)

@@ -78,7 +78,7 @@ def run(text: str, limits: MotionLimits) -> Machine:
     return machine
 
 
-def obey(m: Machine, words: list[tuple[str, float]]) -> None:  # noqa: C901  one command after another
+def obey(m: Machine, words: list[tuple[str, float]]) -> None:  # noqa: C901  one command after another  # noqa: C901  one command after another
     first, code = words[0]
     given = dict(words[1:] if first in "GMT" else words)
     if first == "M":

@@ -125,6 +125,12 @@ def test_the_fan_is_counted_as_at_full_speed() -> None:
     assert duty(PRINT + "G1 X20 E1\nM106 S127.5\nG4 S10\nM107\nG4 S9\n").whole.part_fan_s == pytest.approx(5.0)
 
 
+@pytest.mark.parametrize("word", ["G2", "G3"])
+def test_an_arc_that_ends_at_its_own_angle_but_another_radius_is_a_full_circle(word: str) -> None:
+    """Met by fuzzing: its sweep came out as nothing."""
+    assert duty(f"M83\nG1 X10 F3000\n{word} X10.1 Y0 I-10 J0 E5\n").whole.travel_x_mm == pytest.approx(50, abs=0.2)
+
+
 def test_the_box_holds_the_bulge_of_an_arc() -> None:
     found = duty("M83\nG1 X10 Y0 F3000\nG3 X-10 Y0 I-10 J0 E5\n")
     assert found.box_high_mm[:2] == pytest.approx((10.0, 10.0))

@@ -274,23 +274,14 @@ def _arc(st, si, rows, whole, arcs, clockwise, ex, ey, dz, de, speed, flags, by_
     if abs(r_end - r) > max(0.5, 0.02 * r):
         return False
     start = math.atan2(-j, -i)
-    sweep = math.atan2(dy - j, dx - i) - start
-    if clockwise:
-        if sweep >= -1e-9:
-            sweep -= 2.0 * math.pi
-        if chord < 1e-6:
-            sweep = -2.0 * math.pi
-        sweep -= 2.0 * math.pi * turns
-    else:
-        if sweep <= 1e-9:
-            sweep += 2.0 * math.pi
-        if chord < 1e-6:
-            sweep = 2.0 * math.pi
-        sweep += 2.0 * math.pi * turns
+    sign = -1.0 if clockwise else 1.0
+    sweep = (sign * (math.atan2(dy - j, dx - i) - start)) % (2.0 * math.pi)
+    if sweep < 1e-9 or chord < 1e-6:
+        sweep = 2.0 * math.pi
+    sweep = sign * (sweep + 2.0 * math.pi * turns)
     flat = r * abs(sweep)
     length = math.sqrt(flat * flat + dz * dz)
     n, k = si[I_ROWS], si[I_ARCS]
-    sign = 1.0 if sweep > 0 else -1.0
     level, climb = flat / length, dz / length
     rows[n, C_UX] = -sign * math.sin(start) * level
     rows[n, C_UY] = sign * math.cos(start) * level
