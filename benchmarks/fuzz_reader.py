@@ -159,8 +159,9 @@ Failures:
 
 {found}
 
-Found by an earlier run of a million inputs and mended before this one: an arc whose end lies at its own start angle but at another
-radius had no length, and divided by it (31 inputs; now a full circle, with a test in `tests/toolpath/test_read.py`).
+Found by an earlier run of a million inputs and mended before this one: an arc whose end lies at its
+own start angle but at another radius had no length, and divided by it (31 inputs; now a full circle, with a test
+in `tests/toolpath/test_read.py`).
 """
 
 
