@@ -1,0 +1,93 @@
+"""The machines: the list, one machine's sheet, and describing a new one."""
+
+from dataclasses import dataclass
+from typing import Annotated
+from urllib.parse import quote
+
+from fastapi import APIRouter, Form
+from starlette.requests import Request
+from starlette.responses import Response
+
+from feedwright.catalogue.entry import Build
+from feedwright.catalogue.load import load_catalogue
+from feedwright.farm.history import exposure_over_time
+from feedwright.farm.house import has_farm, moment
+from feedwright.farm.machines import add_machine
+from feedwright.farm.sheets import machine_lines, machine_sheet
+from feedwright.farm.values import FittedPart, MachineLine, MachineSheet
+from feedwright.records.values import History
+from feedwright.web import charts
+from feedwright.web.render import answer, done, farm, page
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, slots=True)
+class ListContext:
+    """Every machine with its most pressing part."""
+
+    lines: list[MachineLine]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetContext:
+    """One machine."""
+
+    sheet: MachineSheet
+    shown: FittedPart
+    """The part whose exposure is drawn."""
+    chart: dict[str, object]
+    by_kind: dict[str, list[FittedPart]]
+    """The fitted parts by part kind, for the drawing of the feed path."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewContext:
+    """The form for a new machine."""
+
+    builds: list[Build]
+
+
+@router.get("/machines")
+def list_(request: Request) -> Response:
+    """Every machine."""
+    if not has_farm(request.app.state.farm_folder):
+        return page(request, "first_steps", {})
+    with farm(request) as store:
+        return answer(request, "machines", ListContext(machine_lines(store, moment(None))))
+
+
+@router.get("/machines/new")
+def new(request: Request) -> Response:
+    """The form for a new machine."""
+    return answer(request, "machine_new", NewContext(list(load_catalogue().builds.values())))
+
+
+@router.post("/machines/new")
+def add(
+    request: Request,
+    name: Annotated[str, Form()],
+    build: Annotated[str, Form()],
+    history: Annotated[History, Form()] = "unknown",
+    note: Annotated[str, Form()] = "",
+) -> Response:
+    """Describe a new machine; makes the farm where there is none."""
+    with farm(request, create=True) as store:
+        made = add_machine(store, name, build, history=history, note=note)
+    return done(request, f"/machines/{quote(made.name)}", made)
+
+
+@router.get("/machines/{name}")
+def show(request: Request, name: str, part: str = "", position: int = 1) -> Response:
+    """One machine's sheet; ``part`` chooses whose exposure is drawn."""
+    with farm(request) as store:
+        sheet = machine_sheet(store, name, moment(None))
+        shown = next(
+            (p for p in sheet.parts if p.kind.id == part and p.fitting.position == position), sheet.parts[0]
+        )
+        series = exposure_over_time(store, sheet.machine.name, shown.kind.id, shown.fitting.position)
+        by_kind: dict[str, list[FittedPart]] = {}
+        for fitted in sheet.parts:
+            by_kind.setdefault(fitted.kind.id, []).append(fitted)
+        chart = charts.exposure_over_time(series, shown.kind.exposure.unit)
+        return answer(request, "machine", SheetContext(sheet, shown, chart, by_kind))

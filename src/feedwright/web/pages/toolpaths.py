@@ -1,0 +1,77 @@
+"""Toolpaths: dropping a file, and what a file asks of a machine."""
+
+import shutil
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+from typing import Annotated
+
+from fastapi import APIRouter, UploadFile
+from starlette.requests import Request
+from starlette.responses import Response
+
+from feedwright.errors import BadInput
+from feedwright.farm.machines import machine_named, machines
+from feedwright.farm.toolpaths import keep_toolpath, known_toolpaths, reading_for, toolpath_named
+from feedwright.records.values import Machine, Toolpath
+from feedwright.toolpath.values import Duty, Reading
+from feedwright.web import charts
+from feedwright.web.render import answer, done, farm
+
+router = APIRouter()
+LONGEST_NAME = 120
+
+
+@dataclass(frozen=True, slots=True)
+class ListContext:
+    """Every toolpath that is known."""
+
+    toolpaths: list[Toolpath]
+
+
+@dataclass(frozen=True, slots=True)
+class ShowContext:
+    """What one toolpath asks of a machine."""
+
+    toolpath: Toolpath
+    reading: Reading
+    duty: Duty
+    machine: str
+    machines: list[Machine]
+    flow_chart: dict[str, object]
+    histogram: dict[str, object]
+
+
+@router.get("/toolpaths")
+def list_(request: Request) -> Response:
+    """Every toolpath, and the place to drop a file."""
+    with farm(request, create=True) as store:
+        return answer(request, "toolpaths", ListContext(known_toolpaths(store)))
+
+
+@router.post("/toolpaths")
+def add(request: Request, file: Annotated[UploadFile, ...]) -> Response:
+    """Read an uploaded file and keep it; its name is only ever shown, never used as a path."""
+    name = PurePosixPath((file.filename or "toolpath").replace("\\", "/")).name[:LONGEST_NAME] or "toolpath"
+    with farm(request, create=True) as store, tempfile.TemporaryDirectory() as held:
+        path = Path(held) / "upload"
+        with path.open("wb") as target:
+            shutil.copyfileobj(file.file, target)
+        kept, _ = keep_toolpath(store, path, name=name)
+    return done(request, f"/toolpaths/{kept.sha256[:12]}", kept)
+
+
+@router.get("/toolpaths/{sha256}")
+def show(request: Request, sha256: str, machine: str = "") -> Response:
+    """What one toolpath asks of a machine."""
+    with farm(request) as store:
+        known = toolpath_named(store, sha256)
+        whose = machine_named(store, machine) if machine else None
+        reading = reading_for(store, known, whose)
+        if reading.duty is None:
+            raise BadInput(known.name, expected=reading.refused_because, remedy="add the right file")
+        context = ShowContext(
+            known, reading, reading.duty, machine, machines(store), charts.flow_and_heat(reading.duty),
+            charts.flow_histogram(reading.duty),
+        )  # fmt: skip
+        return answer(request, "toolpath", context)

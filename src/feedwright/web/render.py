@@ -1,0 +1,101 @@
+"""Turning a page's context into HTML or JSON, and the few words that every page shows alike."""
+
+import dataclasses
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import datetime
+from functools import cache
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import jinja2
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.farm.house import open_farm
+from feedwright.farm.plain import plain
+from feedwright.farm.settings import farm_name, zone
+from feedwright.records.store import Store
+from feedwright.units import show, show_duration
+
+HERE = Path(__file__).parent
+
+
+@contextmanager
+def farm(request: Request, *, create: bool = False) -> Iterator[Store]:
+    """The open farm of this application for one request."""
+    with open_farm(request.app.state.farm_folder, create=create) as store:
+        request.state.zone = zone(store)
+        request.state.farm_name = farm_name(store)
+        yield store
+
+
+def wants_json(request: Request) -> bool:
+    """True where the asker prefers JSON to a page."""
+    accept = request.headers.get("accept", "")
+    return "application/json" in accept and "text/html" not in accept
+
+
+def days_words(days: float) -> str:
+    """A number of days as a person says it."""
+    if math.isinf(days):
+        return "no date while idle"
+    if days < 1:
+        return "now"
+    return f"in {days:.0f} days" if days < 120 else f"in {days / 30.4:.0f} months"
+
+
+def number(value: float) -> str:
+    """A number with as many digits as it bears."""
+    return f"{value:,.0f}" if abs(value) >= 100 else f"{value:,.3g}"
+
+
+def percent(value: float) -> str:
+    """A share as percent."""
+    return f"{value:.0%}" if value < 10 else "> 1000%"
+
+
+def bar_x(share: float) -> float:
+    """Where a share of life falls on a bar of 300 units that ends at three lives."""
+    return 100.0 * min(3.0, max(0.0, share))
+
+
+@cache
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    environment.filters.update(
+        days=days_words, number=number, percent=percent, bar_x=bar_x, show=show, duration=show_duration,
+        words=lambda text: text.replace("_", " "),
+    )  # fmt: skip
+    return environment
+
+
+def page(request: Request, name: str, context: Any, *, status: int = 200) -> Response:
+    """A page from its template and context (a dataclass or a dict)."""
+    held = context if isinstance(context, dict) else {f.name: getattr(context, f.name) for f in dataclasses.fields(context)}
+    place: ZoneInfo = getattr(request.state, "zone", ZoneInfo("UTC"))
+
+    def local(at_utc: datetime) -> str:
+        return at_utc.astimezone(place).strftime("%d %b %Y, %H:%M")
+
+    html = _environment().get_template(f"{name}.html").render(
+        **held, local=local, path=request.url.path, farm_name=getattr(request.state, "farm_name", "Feedwright"),
+        catalogue=load_catalogue(), zone_name=str(place),
+    )  # fmt: skip
+    return HTMLResponse(html, status)
+
+
+def answer(request: Request, name: str, context: Any) -> Response:
+    """The page, or its very context as JSON where that is asked for."""
+    return JSONResponse(plain(context)) if wants_json(request) else page(request, name, context)
+
+
+def done(request: Request, to: str, data: Any) -> Response:
+    """After a form was taken: the page to go on with, or what was recorded as JSON."""
+    return JSONResponse(plain(data), 201) if wants_json(request) else RedirectResponse(to, 303)
