@@ -1,12 +1,23 @@
 # Sourced by start, check and .ci/run: makes .venv in the checkout from the locked lists, once per change.
+# A name on the path is not enough: a version manager leaves names that do not run.
+usable_python() {
+    local name
+    for name in python3.13 python3.12 python3.11 python3 python; do
+        if "$name" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; then
+            echo "$name"
+            return
+        fi
+    done
+    return 1
+}
+
 # usage: set_up requirements.lock
 set_up() {
     local list=$1 python stamp
-    python=$(command -v python3.13 || command -v python3.12 || command -v python3.11 || command -v python3 || true)
-    if [ -z "$python" ] || ! "$python" -c 'import sys; sys.exit(sys.version_info < (3, 11))'; then
+    python=$(usable_python) || {
         echo "Feedwright needs Python 3.11 or newer: install it, then run this again." >&2
         exit 2
-    fi
+    }
     if [ ! -x .venv/bin/python ]; then
         echo "Making .venv with $("$python" --version) ..."
         "$python" -m venv .venv || {
