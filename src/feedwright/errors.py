@@ -30,6 +30,10 @@ class FeedwrightError(Exception):
         self.remedy = remedy
         super().__init__(self.sentence)
 
+    def __reduce__(self) -> tuple[object, ...]:
+        # refusals cross from worker processes: rebuild from the fields, since not every class takes the same
+        return _rebuilt, (type(self), self.__dict__)
+
     @property
     def sentence(self) -> str:
         """The whole refusal as one line of plain words."""
@@ -45,6 +49,13 @@ class FeedwrightError(Exception):
             "expected": self.expected,
             "remedy": self.remedy,
         }
+
+
+def _rebuilt(kind: type[FeedwrightError], fields: dict[str, object]) -> FeedwrightError:
+    error = kind.__new__(kind)
+    error.__dict__.update(fields)
+    error.args = (error.sentence,)
+    return error
 
 
 class BadInput(FeedwrightError):

@@ -4,6 +4,7 @@ A quantity's name is what it is plus its unit: ``nozzle_c``, ``flow_mm3_s``. The
 checked against a units library in ``tests/test_units.py``.
 """
 
+import math
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
@@ -98,7 +99,20 @@ def show(value: float, suffix: str) -> str:
     '215 °C'
     """
     unit = BY_SUFFIX[suffix]
-    return f"{value:,.{unit.decimals}f} {unit.symbol}"
+    return f"{value:z,.{unit.decimals}f} {unit.symbol}"
+
+
+def show_rounded(value: float) -> str:
+    """A bare number to three significant digits, never in powers of ten.
+
+    >>> show_rounded(12345.6), show_rounded(0.01234), show_rounded(2.5)
+    ('12,300', '0.0123', '2.5')
+    """
+    if value == 0 or not math.isfinite(value):
+        return f"{value:z.0f}"
+    digits = 2 - math.floor(math.log10(abs(value)))
+    shown = f"{round(value, digits):,.{max(0, digits)}f}"
+    return shown.rstrip("0").rstrip(".") if "." in shown else shown
 
 
 def show_duration(seconds: float) -> str:
@@ -109,8 +123,8 @@ def show_duration(seconds: float) -> str:
     >>> show_duration(42)
     '42 s'
     """
-    if seconds < 60:
-        return f"{seconds:.0f} s"
+    if round(seconds) < 60:
+        return f"{seconds:z.0f} s"
     minutes = round(seconds / 60)
     if minutes < 60:
         return f"{minutes} min"

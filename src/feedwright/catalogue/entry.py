@@ -6,13 +6,38 @@ Every number is a :class:`Sourced`: it knows its unit, the band of belief around
 from dataclasses import dataclass
 from typing import Literal
 
+SourceKind = Literal["standard", "handbook", "paper", "library", "derived", "practice", "memory", "assumed"]
+Distribution = Literal["weibull", "lognormal"]
+Place = Literal["spool", "drive", "tube", "hot end", "carriage", "frame", "bed", "electrics"]
+Drive = Literal["remote", "direct"]
+FitsDrive = Literal["any", "remote", "direct"]
+HotEnd = Literal["lined", "all_metal"]
+FitsHotEnd = Literal["any", "lined", "all_metal"]
+FlowLaw = Literal["power", "cross", "carreau", "cross_wlf"]
+
+EXPOSURE_LAWS: dict[str, tuple[str, ...]] = {
+    "arrhenius_hours": ("reference_c", "activation_ev"),
+    "abrasive_mass": (),
+    "filament_length": ("share_of_abrasive_frac",),
+    "reversal_count": (),
+    "drive_travel": ("m_per_reversal_m",),
+    "warm_fan_hours": ("reference_c", "ratio_per_10k_ratio", "running_c"),
+    "part_fan_hours": ("reference_c", "ratio_per_10k_ratio", "running_c"),
+    "powered_hours": ("reference_c", "ratio_per_10k_ratio", "running_c"),
+    "heat_cycles": ("hours_per_cycle_h",),
+    "bed_hours": ("hours_per_print_h",),
+    "axis_travel": ("share_x_frac", "share_y_frac", "share_z_frac"),
+    "screw_travel": (),
+}
+"""Every law of :mod:`feedwright.wear.exposure` by name, and the numbers it asks for."""
+
 
 @dataclass(frozen=True, slots=True)
 class Source:
     """One entry of ``sources.toml``."""
 
     key: str
-    kind: Literal["standard", "handbook", "paper", "library", "derived", "practice", "memory", "assumed"]
+    kind: SourceKind
     title: str
     year: int | None = None
     identifier: str = ""
@@ -26,7 +51,8 @@ class Sourced:
     low: float
     high: float
     unit: str
-    """A suffix of :mod:`feedwright.units`, or ``frac``, ``ratio``, ``count``."""
+    """A suffix of :mod:`feedwright.units`; ``frac``, ``ratio``, ``count``; ``currency``; or ``exposure``,
+    the part's own exposure unit."""
     source: str
     """Key of a :class:`Source`."""
     where: str = ""
@@ -82,7 +108,7 @@ class Failure:
 class Life:
     """The rule of thumb: median life in the part's own exposure unit, and its spread between like parts."""
 
-    distribution: Literal["weibull", "lognormal"]
+    distribution: Distribution
     median: Sourced
     shape: Sourced
     """Weibull shape, or 1 / sigma of log life."""
@@ -125,12 +151,12 @@ class PartKind:
 
     id: str
     title: str
-    place: Literal["spool", "drive", "tube", "hot end", "carriage", "frame", "bed", "electrics"]
+    place: Place
     does: str
     """What the part is for, one sentence."""
-    drive: Literal["any", "remote", "direct"]
+    drive: FitsDrive
     """Which builds have it."""
-    hot_end: Literal["any", "lined", "all_metal"]
+    hot_end: FitsHotEnd
     exposure: Exposure
     life: Life
     grades: tuple[Grade, ...]
@@ -156,7 +182,7 @@ class PartKind:
 class Rheology:
     """A melt-flow law and its constants, by the names its source uses."""
 
-    law: Literal["power", "cross", "carreau", "cross_wlf"]
+    law: FlowLaw
     at_c: float | None
     """Temperature the constants hold at; None where the law carries temperature itself."""
     constants: dict[str, Sourced]
@@ -193,8 +219,8 @@ class Build:
 
     id: str
     title: str
-    drive: Literal["remote", "direct"]
-    hot_end: Literal["lined", "all_metal"]
+    drive: Drive
+    hot_end: HotEnd
     box_mm: tuple[float, float, float]
     tube_length_mm: float
     """0 for a direct drive."""

@@ -8,108 +8,38 @@ import tomllib
 from collections.abc import Callable, Mapping
 from functools import cache
 from importlib.resources import files
-from typing import Any, TypeVar
 
 from feedwright.catalogue.entry import (
+    EXPOSURE_LAWS,
     Build,
     Catalogue,
+    Distribution,
+    Drive,
     Exposure,
     Failure,
     Figures,
+    FitsDrive,
+    FitsHotEnd,
+    FlowLaw,
     Grade,
+    HotEnd,
     Life,
     Material,
     PartKind,
+    Place,
     Product,
     Renewal,
     Rheology,
     Source,
-    Sourced,
+    SourceKind,
 )
+from feedwright.catalogue.table import E, Table
 from feedwright.errors import BadEntry
-from feedwright.units import BY_SUFFIX, DIMENSIONLESS, unit_of
 
-E = TypeVar("E")
-FILES = ("sources.toml", "materials.toml", "parts_feed.toml", "parts_machine.toml", "builds.toml", "figures.toml")
-PRICED = ("labour_per_h", "machine_per_h", "filament_per_kg")
+PART_FILES = ("parts_feed.toml", "parts_machine.toml")
+FILES = ("sources.toml", "materials.toml", *PART_FILES, "builds.toml", "figures.toml")
 EXPOSURE_UNIT = "exposure"
 """Unit of a life: the part's own exposure unit."""
-
-
-class Entry:
-    """A table of a TOML file with the path that leads to it, so that a fault can say where it is."""
-
-    def __init__(self, table: Mapping[str, Any], path: str, sources: Mapping[str, Source]) -> None:
-        self.table, self.path, self.sources = table, path, sources
-
-    def fault(self, key: str, expected: str, remedy: str) -> BadEntry:
-        """A refusal at one key of this table."""
-        file, _, inner = self.path.partition(": ")
-        return BadEntry(file, place=f"{inner}.{key}".lstrip("."), expected=expected, remedy=remedy)
-
-    def get(self, key: str, kind: type[E]) -> E:
-        """The value at a key, which must be there and of that kind."""
-        if key not in self.table:
-            raise self.fault(key, "it is missing", f"add {key}")
-        value = self.table[key]
-        if not isinstance(value, kind) or (kind is not bool and isinstance(value, bool)):
-            raise self.fault(key, f"expected {kind.__name__}, found {type(value).__name__}", "correct the value")
-        return value
-
-    def words(self, key: str) -> tuple[str, ...]:
-        """A list of texts; missing means none."""
-        return tuple(str(word) for word in self.table.get(key, ()))
-
-    def inner(self, key: str) -> "Entry":
-        """The table at a key."""
-        return Entry(self.get(key, dict), f"{self.path}.{key}", self.sources)
-
-    def each(self, key: str, make: Callable[["Entry", str], E]) -> tuple[E, ...]:
-        """An entry made of each table within the table at a key, in order; missing means none."""
-        inner = self.table.get(key, {})
-        return tuple(
-            make(Entry(table, f"{self.path}.{key}.{name}", self.sources), name) for name, table in inner.items()
-        )
-
-    def number(self, key: str, unit: str | None = None) -> Sourced:
-        """A sourced number; its unit is the one its key ends with, unless given."""
-        held = self.inner(key)
-        value = held.plain("value")
-        low, high = held.plain("low", value), held.plain("high", value)
-        if not low <= value <= high:
-            raise held.fault(
-                "low", f"expected low <= value <= high, found {low:g}, {value:g}, {high:g}", "put in order"
-            )
-        source = held.get("source", str)
-        if source not in self.sources:
-            raise held.fault("source", f"“{source}” is not in sources.toml", "name a source that is there")
-        return Sourced(
-            value, low, high, unit or _unit(held, key), source,
-            str(held.table.get("where", "")), str(held.table.get("note", "")),
-        )  # fmt: skip
-
-    def maybe_number(self, key: str) -> Sourced | None:
-        """A sourced number where the key is there."""
-        return self.number(key) if key in self.table else None
-
-    def plain(self, key: str, otherwise: float | None = None) -> float:
-        """A bare number."""
-        value = self.table.get(key, otherwise)
-        if not isinstance(value, (int, float)) or isinstance(value, bool):
-            raise self.fault(key, "expected a number", "give a number")
-        return float(value)
-
-
-def _unit(entry: Entry, key: str) -> str:
-    if key in PRICED:
-        return "currency"
-    unit = unit_of(key)
-    if unit is not None:
-        return unit.suffix
-    last = key.rsplit("_", 1)[-1]
-    if last in DIMENSIONLESS or last in BY_SUFFIX:
-        return last
-    raise entry.fault("", f"the name “{key}” does not end with a unit", "name the unit, such as _mm, _c or _ratio")
 
 
 @cache
@@ -121,153 +51,195 @@ def load_catalogue() -> Catalogue:
 
 def parse_catalogue(texts: Mapping[str, bytes]) -> Catalogue:
     """The catalogue from the bytes of its files, by file name."""
-    held = {name: _toml(name, text) for name, text in texts.items()}
-    sources = {key: _source(key, table) for key, table in held["sources.toml"].items()}
-    materials = {
-        key: _material(Entry(table, f"materials.toml: {key}", sources), key)
-        for key, table in held["materials.toml"].items()
-    }
-    parts = {
-        key: _part(Entry(table, f"{name}: {key}", sources), key)
-        for name in ("parts_feed.toml", "parts_machine.toml")
-        for key, table in held[name].items()
-    }
-    builds = {
-        key: _build(Entry(table, f"builds.toml: {key}", sources), key, parts)
-        for key, table in held["builds.toml"].items()
-    }
-    figures = Entry(held["figures.toml"], "figures.toml: ", sources)
-    numbers = figures.inner("numbers")
+    sources = _entries(_read("sources.toml", texts, {}), _source)
+    materials = _entries(_read("materials.toml", texts, sources), _material)
+    for material in materials.values():
+        if material.polymer not in materials:
+            raise BadEntry("materials.toml", place=f"{material.id}.polymer",
+                           expected=f"no material “{material.polymer}”", remedy="name one that is there")  # fmt: skip
+    parts: dict[str, PartKind] = {}
+    for name in PART_FILES:
+        more = _entries(_read(name, texts, sources), _part)
+        for twice in parts.keys() & more.keys():
+            raise BadEntry(name, place=twice, expected="a part kind of that id is there already", remedy="rename one")
+        parts |= more
+    figures = _read("figures.toml", texts, sources)
+    figures.only(*Table.keys_of(Figures))
     return Catalogue(
         parts=parts,
         materials=materials,
-        builds=builds,
-        figures=Figures(figures.get("currency", str), {key: numbers.number(key) for key in numbers.table}),
+        builds=_entries(_read("builds.toml", texts, sources), lambda table, key: _build(table, key, parts)),
+        figures=Figures(figures.get("currency", str), figures.numbers("numbers")),
         sources=sources,
         digest=hashlib.sha256(b"".join(texts[name] for name in sorted(texts))).hexdigest(),
     )
 
 
-def _toml(name: str, text: bytes) -> dict[str, Any]:
+def _read(name: str, texts: Mapping[str, bytes], sources: Mapping[str, Source]) -> Table:
     try:
-        return tomllib.loads(text.decode())
+        return Table(tomllib.loads(texts[name].decode()), name, "", sources)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise BadEntry(name, expected=str(error), remedy="correct the file") from error
 
 
-def _source(key: str, table: Mapping[str, Any]) -> Source:
-    return Source(key, table["kind"], table["title"], table.get("year"), str(table.get("identifier", "")))
+def _entries(table: Table, make: Callable[[Table, str], E]) -> dict[str, E]:
+    return {key: make(table.inner(key), key) for key in table.held}
 
 
-def _material(entry: Entry, key: str) -> Material:
-    flow = entry.inner("rheology")
-    constants = flow.inner("constants")
+def _source(table: Table, key: str) -> Source:
+    table.only(*Table.keys_of(Source))
+    return Source(
+        key=key,
+        kind=table.one_of("kind", SourceKind),
+        title=table.get("title", str),
+        year=table.get("year", int) if "year" in table.held else None,
+        identifier=table.get("identifier", str, ""),
+    )
+
+
+def _material(table: Table, key: str) -> Material:
+    table.only(*Table.keys_of(Material))
     return Material(
         id=key,
-        title=entry.get("title", str),
-        polymer=entry.get("polymer", str),
-        filler=str(entry.table.get("filler", "")),
-        nozzle_c=entry.number("nozzle_c"),
-        bed_c=entry.number("bed_c"),
-        glass_c=entry.number("glass_c"),
-        density_g_cm3=entry.number("density_g_cm3"),
-        abrasive_ratio=entry.number("abrasive_ratio"),
-        modulus_mpa=entry.number("modulus_mpa"),
-        rheology=Rheology(
-            law=flow.get("law", str),  # type: ignore[arg-type]
-            at_c=flow.plain("at_c") if "at_c" in flow.table else None,
-            constants={name: constants.number(name) for name in constants.table},
-        ),
-        enclosure=entry.get("enclosure", bool),
-        moisture=entry.get("moisture", str),
+        title=table.get("title", str),
+        polymer=table.get("polymer", str),
+        filler=table.get("filler", str, ""),
+        nozzle_c=table.number("nozzle_c"),
+        bed_c=table.number("bed_c"),
+        glass_c=table.number("glass_c"),
+        density_g_cm3=table.number("density_g_cm3", above_zero=True),
+        abrasive_ratio=table.number("abrasive_ratio", above_zero=True),
+        modulus_mpa=table.number("modulus_mpa", above_zero=True),
+        rheology=_rheology(table.inner("rheology")),
+        enclosure=table.get("enclosure", bool),
+        moisture=table.get("moisture", str),
     )
 
 
-def _part(entry: Entry, key: str) -> PartKind:
-    exposure, life, renewal = entry.inner("exposure"), entry.inner("life"), entry.inner("renewal")
-    numbers = Entry(exposure.table.get("numbers", {}), f"{exposure.path}.numbers", entry.sources)
+def _rheology(table: Table) -> Rheology:
+    table.only(*Table.keys_of(Rheology))
+    return Rheology(
+        law=table.one_of("law", FlowLaw),
+        at_c=table.plain("at_c") if "at_c" in table.held else None,
+        constants=table.numbers("constants"),
+    )
+
+
+def _part(table: Table, key: str) -> PartKind:
+    table.only(*Table.keys_of(PartKind))
     return PartKind(
         id=key,
-        title=entry.get("title", str),
-        place=entry.get("place", str),  # type: ignore[arg-type]
-        does=entry.get("does", str),
-        drive=entry.table.get("drive", "any"),
-        hot_end=entry.table.get("hot_end", "any"),
-        exposure=Exposure(
-            law=exposure.get("law", str),
-            unit=exposure.get("unit", str),
-            unit_words=exposure.get("unit_words", str),
-            numbers={name: numbers.number(name) for name in numbers.table},
-        ),
-        life=Life(
-            distribution=life.table.get("distribution", "weibull"),
-            median=life.number("median", EXPOSURE_UNIT),
-            shape=life.number("shape", "ratio"),
-        ),
-        grades=entry.each("grades", _grade),
-        products=entry.each("products", _product),
-        failures=entry.each("failures", _failure),
-        renewal=Renewal(
-            title=renewal.get("title", str),
-            minutes=renewal.number("minutes"),
-            parts_cost=renewal.number("parts_cost", "currency"),
-            parts=renewal.words("parts"),
-            tools=renewal.words("tools"),
-            heats=renewal.get("heats", bool),
-            needs_tram=renewal.get("needs_tram", bool),
-            trims_mm=renewal.maybe_number("trims_mm"),
-        ),
-        spoils_frac=entry.number("spoils_frac"),
-        look_for=entry.words("look_for"),
-        cautions=entry.words("cautions"),
+        title=table.get("title", str),
+        place=table.one_of("place", Place),
+        does=table.get("does", str),
+        drive=table.one_of("drive", FitsDrive, "any"),
+        hot_end=table.one_of("hot_end", FitsHotEnd, "any"),
+        exposure=_exposure(table.inner("exposure")),
+        life=_life(table.inner("life")),
+        grades=table.each("grades", _grade),
+        products=table.each("products", _product),
+        failures=table.each("failures", _failure),
+        renewal=_renewal(table.inner("renewal")),
+        spoils_frac=table.number("spoils_frac"),
+        look_for=table.words("look_for"),
+        cautions=table.words("cautions"),
     )
 
 
-def _grade(entry: Entry, key: str) -> Grade:
+def _exposure(table: Table) -> Exposure:
+    table.only(*Table.keys_of(Exposure))
+    law, numbers = table.get("law", str), table.numbers("numbers")
+    if law not in EXPOSURE_LAWS:
+        raise table.fault("law", f"no law “{law}”", f"use one of {', '.join(EXPOSURE_LAWS)}")
+    if set(numbers) != set(EXPOSURE_LAWS[law]):
+        asked = ", ".join(EXPOSURE_LAWS[law]) or "none"
+        raise table.fault("numbers", f"{law} asks for {asked}, found {', '.join(numbers) or 'none'}", "give just those")
+    return Exposure(law, table.get("unit", str), table.get("unit_words", str), numbers)
+
+
+def _life(table: Table) -> Life:
+    table.only(*Table.keys_of(Life))
+    return Life(
+        distribution=table.one_of("distribution", Distribution, "weibull"),
+        median=table.number("median", EXPOSURE_UNIT, above_zero=True),
+        shape=table.number("shape", "ratio", above_zero=True),
+    )
+
+
+def _renewal(table: Table) -> Renewal:
+    table.only(*Table.keys_of(Renewal))
+    return Renewal(
+        title=table.get("title", str),
+        minutes=table.number("minutes"),
+        parts_cost=table.number("parts_cost", "currency"),
+        parts=table.words("parts"),
+        tools=table.words("tools"),
+        heats=table.get("heats", bool),
+        needs_tram=table.get("needs_tram", bool),
+        trims_mm=table.maybe_number("trims_mm"),
+    )
+
+
+def _grade(table: Table, key: str) -> Grade:
+    table.only(*Table.keys_of(Grade))
+    low, high = table.plain("life_low_frac"), table.plain("life_high_frac")
+    if not 0 <= low < high:
+        raise table.fault("life_low_frac", f"expected 0 <= low < high, found {low:g}, {high:g}", "put in order")
     return Grade(
         id=key,
-        title=entry.get("title", str),
-        look=entry.get("look", str),
-        life_low_frac=entry.plain("life_low_frac"),
-        life_high_frac=entry.plain("life_high_frac"),
-        failed=bool(entry.table.get("failed", False)),
+        title=table.get("title", str),
+        look=table.get("look", str),
+        life_low_frac=low,
+        life_high_frac=high,
+        failed=table.get("failed", bool, False),
     )
 
 
-def _product(entry: Entry, key: str) -> Product:
+def _product(table: Table, key: str) -> Product:
+    table.only(*Table.keys_of(Product))
     return Product(
         id=key,
-        title=entry.get("title", str),
-        life_ratio=entry.number("life_ratio"),
-        price=entry.number("price", "currency") if "price" in entry.table else None,
-        nozzle_limit_c=entry.maybe_number("nozzle_limit_c"),
+        title=table.get("title", str),
+        life_ratio=table.number("life_ratio", above_zero=True),
+        price=table.maybe_number("price", "currency"),
+        nozzle_limit_c=table.maybe_number("nozzle_limit_c"),
     )
 
 
-def _failure(entry: Entry, key: str) -> Failure:
-    return Failure(key, entry.get("title", str), entry.get("shows", str), bool(entry.table.get("hidden", False)))
+def _failure(table: Table, key: str) -> Failure:
+    table.only(*Table.keys_of(Failure))
+    return Failure(key, table.get("title", str), table.get("shows", str), table.get("hidden", bool, False))
 
 
-def _build(entry: Entry, key: str, parts: Mapping[str, PartKind]) -> Build:
-    drive, hot_end = entry.get("drive", str), entry.get("hot_end", str)
-    fitted = []
-    for part, product, count in entry.get("parts", list):
-        if part not in parts or parts[part].product(product) is None:
-            raise entry.fault("parts", f"no part kind “{part}” with a product “{product}”", "name one that is there")
-        if parts[part].drive not in ("any", drive) or parts[part].hot_end not in ("any", hot_end):
-            raise entry.fault("parts", f"“{part}” is not found on a {drive} drive, {hot_end} hot end", "leave it out")
-        fitted.append((part, product, count))
-    x_mm, y_mm, z_mm = entry.get("box_mm", list)
+def _build(table: Table, key: str, parts: Mapping[str, PartKind]) -> Build:
+    table.only(*Table.keys_of(Build))
+    drive, hot_end = table.one_of("drive", Drive), table.one_of("hot_end", HotEnd)
+    box_mm = table.get("box_mm", list)
+    if len(box_mm) != 3 or not all(isinstance(mm, (int, float)) and mm > 0 for mm in box_mm):
+        raise table.fault("box_mm", "expected three lengths above 0", "give width, depth and height")
     return Build(
         id=key,
-        title=entry.get("title", str),
-        drive=drive,  # type: ignore[arg-type]
-        hot_end=hot_end,  # type: ignore[arg-type]
-        box_mm=(x_mm, y_mm, z_mm),
-        tube_length_mm=entry.plain("tube_length_mm"),
-        tube_needed_mm=entry.plain("tube_needed_mm"),
-        enclosure_c=entry.plain("enclosure_c"),
-        motion=dict(entry.get("motion", dict)),
-        parts=tuple(fitted),
-        source=entry.get("source", str),
+        title=table.get("title", str),
+        drive=drive,
+        hot_end=hot_end,
+        box_mm=(box_mm[0], box_mm[1], box_mm[2]),
+        tube_length_mm=table.plain("tube_length_mm"),
+        tube_needed_mm=table.plain("tube_needed_mm"),
+        enclosure_c=table.plain("enclosure_c"),
+        motion=table.get("motion", dict),
+        parts=tuple(_fitted(table, row, parts, drive, hot_end) for row in table.get("parts", list)),
+        source=table.source(),
     )
+
+
+def _fitted(table: Table, row: object, parts: Mapping[str, PartKind], drive: str, hot_end: str) -> tuple[str, str, int]:
+    match row:
+        case [str(part), str(product), int(count)] if count > 0:
+            pass
+        case _:
+            raise table.fault("parts", f"expected [part kind, product, how many], found {row}", "write it so")
+    if part not in parts or parts[part].product(product) is None:
+        raise table.fault("parts", f"no part kind “{part}” with a product “{product}”", "name one that is there")
+    if parts[part].drive not in ("any", drive) or parts[part].hot_end not in ("any", hot_end):
+        raise table.fault("parts", f"“{part}” is not found on a {drive} drive, {hot_end} hot end", "leave it out")
+    return part, product, count

@@ -10,7 +10,7 @@ import math
 import numpy as np
 
 from feedwright.planning.values import Advice, AgeOptimum, RenewalCosts
-from feedwright.units import Money, show_duration
+from feedwright.units import Money, show_duration, show_rounded
 from feedwright.wear.life import Floats, RenewalRates
 from feedwright.wear.values import Outlook, PaceOfUse, Status
 
@@ -101,8 +101,9 @@ def _reasons(outlook: Outlook, optimum: AgeOptimum, costs: RenewalCosts, days: f
     if math.isinf(optimum.exposure):
         month = f"the chance that it fails within a month is {outlook.failure_frac_month:.0%}"
         return (price, f"Renewing it by age would not pay on what is known: look at it and wait for a sign; {month}.")
-    best = f"The cheapest age to renew it is about {optimum.exposure:,.0f} {outlook.unit}"
+    best = f"The cheapest age to renew it is about {show_rounded(optimum.exposure)} {outlook.unit}"
+    has = show_rounded(outlook.exposure.mid)
     if days <= 0:
-        return (price, f"{best}; it has {outlook.exposure.mid:,.0f}.")
+        return (price, f"{best}; it has {has}.")
     when = "not at the present rate of use" if math.isinf(days) else f"in {show_duration(days * 86400)}"
-    return (price, f"{best}; it has {outlook.exposure.mid:,.0f} and gets there {when}.")
+    return (price, f"{best}; it has {has} and gets there {when}.")

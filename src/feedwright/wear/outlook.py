@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from feedwright.catalogue.entry import PartKind
-from feedwright.units import show_duration
+from feedwright.units import show_duration, show_rounded
 from feedwright.wear.life import LifeCurve
 from feedwright.wear.values import Interval, Outlook, PaceOfUse, Share
 
@@ -16,6 +16,7 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(10)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 AGES = 7
 """Points across an uncertain exposure."""
+NEVER = Interval(math.inf, math.inf, math.inf)
 DAYS = np.concatenate([[0.0], np.geomspace(0.25, 7300.0, 160)])
 
 
@@ -48,9 +49,7 @@ def outlook(
     life = curve.life
     alive_by_day = still_alive(curve, exposure, duty_nodes(pace, DAYS)) @ _WEIGHTS
     remaining = _remaining(curve, exposure)
-    per_day = pace.exposure_per_day
-    days = _when(alive_by_day) if per_day > 0 else Interval(math.inf, math.inf, math.inf)
-    hours_each = pace.printing_h_per_day / per_day if per_day > 0 else math.inf
+    per_day, hours = pace.exposure_per_day, pace.printing_h_per_day
     return Outlook(
         part_kind=kind.id,
         exposure=exposure,
@@ -61,8 +60,8 @@ def outlook(
         failure_frac_week=_by(alive_by_day, 7.0),
         failure_frac_month=_by(alive_by_day, 30.0),
         remaining=remaining,
-        remaining_printing_h=remaining.times(hours_each),
-        remaining_days=days,
+        remaining_printing_h=remaining.times(hours / per_day) if per_day > 0 and hours > 0 else NEVER,
+        remaining_days=_when(alive_by_day) if per_day > 0 else NEVER,
         because=_reasons(kind, curve, exposure, pace, drivers),
         drivers=drivers,
         life_source=curve.source,
@@ -90,16 +89,17 @@ def _reasons(
     kind: PartKind, curve: LifeCurve, exposure: Interval, pace: PaceOfUse, drivers: tuple[Share, ...]
 ) -> tuple[str, ...]:
     life = curve.life
-    used = f"It has been through {exposure.mid:,.3g} {kind.exposure.unit}"
+    used = f"It has been through {show_rounded(exposure.mid)} {kind.exposure.unit}"
     if exposure.high > exposure.low:
-        used += f" (somewhere from {exposure.low:,.3g} to {exposure.high:,.3g}: its history is not fully known)"
-    believed = f"such a part lasts about {life.mid:,.3g}, eight in ten between {life.low:,.3g} and {life.high:,.3g}"
-    said = [f"{used}; {believed} ({curve.source})."]
+        low, high = show_rounded(exposure.low), show_rounded(exposure.high)
+        used += f" (somewhere from {low} to {high}: its history is not fully known)"
+    low, mid, high = show_rounded(life.low), show_rounded(life.mid), show_rounded(life.high)
+    said = [f"{used}; such a part lasts about {mid}, eight in ten between {low} and {high} ({curve.source})."]
     if drivers:
         most = ", ".join(f"{share.words} ({share.share_frac:.0%})" for share in drivers[:3])
         said.append(f"Lately most of it came from {most}.")
     if pace.exposure_per_day > 0:
-        day = f"{pace.exposure_per_day:,.3g} {kind.exposure.unit} a day"
+        day = f"{show_rounded(pace.exposure_per_day)} {kind.exposure.unit} a day"
         printed = show_duration(pace.printing_h_per_day * 3600)
         said.append(f"It gathers {day}, with {printed} of printing a day.")
     else:

@@ -8,7 +8,10 @@ from feedwright.wear.values import PaceOfUse
 HALF_LIFE_WEEKS = 8.0
 LEAST_DAYS = 3.0
 """With fewer days on record than this the usual figures speak instead."""
-LEAST_RELATIVE_SD = 0.15
+LEAST_WEEKS = 3
+"""With fewer whole weeks than this their spread says nothing."""
+WEEK_DAYS = 7.0
+LEAST_RELATIVE_SD, MOST_RELATIVE_SD = 0.15, 2.0
 UNKNOWN_RELATIVE_SD = 0.6
 
 
@@ -22,7 +25,7 @@ def pace_of_use(
     """
     if days < LEAST_DAYS:
         return usual
-    spans = [min(7.0, days - 7.0 * week) for week in range(len(weekly)) if days > 7.0 * week]
+    spans = [min(WEEK_DAYS, days - WEEK_DAYS * week) for week in range(len(weekly)) if days > WEEK_DAYS * week]
     weights = [0.5 ** (week / HALF_LIFE_WEEKS) * span for week, span in enumerate(spans)]
     total = math.fsum(weights)
     rates = [amount / span for amount, span in zip(weekly, spans, strict=False)]
@@ -30,7 +33,15 @@ def pace_of_use(
     hours = math.fsum(w * h / span for w, h, span in zip(weights, weekly_printing_h, spans, strict=False)) / total
     if mean <= 0:
         return PaceOfUse(0.0, UNKNOWN_RELATIVE_SD, hours)
-    variance = math.fsum(w * (rate - mean) ** 2 for w, rate in zip(weights, rates, strict=True)) / total
-    known = len(spans) >= 3
-    spread = max(LEAST_RELATIVE_SD, math.sqrt(variance) / mean) if known else UNKNOWN_RELATIVE_SD
-    return PaceOfUse(mean, min(spread, 2.0), hours)
+    return PaceOfUse(mean, _spread(weights, rates, spans), hours)
+
+
+def _spread(weights: Sequence[float], rates: Sequence[float], spans: Sequence[float]) -> float:
+    """Relative spread of whole weeks about their own mean; a day or two alone would look wild."""
+    whole = [(w, rate) for w, rate, span in zip(weights, rates, spans, strict=True) if span == WEEK_DAYS]
+    total = math.fsum(w for w, _ in whole)
+    mean = math.fsum(w * rate for w, rate in whole) / total if total else 0.0
+    if len(whole) < LEAST_WEEKS or mean <= 0:
+        return UNKNOWN_RELATIVE_SD
+    variance = math.fsum(w * (rate - mean) ** 2 for w, rate in whole) / total
+    return min(max(LEAST_RELATIVE_SD, math.sqrt(variance) / mean), MOST_RELATIVE_SD)
