@@ -14,6 +14,13 @@ PRICED = ("labour_per_h", "machine_per_h", "filament_per_kg")
 """Keys in the farm's currency though they end like a unit."""
 
 
+TOML_WORDS = {str: "text", bool: "true or false", int: "a whole number", list: "a list", dict: "a table"}
+
+
+def _said(kind: type) -> str:
+    return TOML_WORDS.get(kind, kind.__name__)
+
+
 class Table:
     """``held`` as read, from ``file`` at the dotted ``path``; every getter refuses what it cannot take."""
 
@@ -41,7 +48,7 @@ class Table:
         if value is None:
             raise self.fault(key, "it is missing", f"add {key}")
         if not isinstance(value, kind) or (kind is not bool and isinstance(value, bool)):
-            raise self.fault(key, f"expected {kind.__name__}, found {type(value).__name__}", "correct the value")
+            raise self.fault(key, f"expected {_said(kind)}, found {_said(type(value))}", "correct the value")
         return value
 
     def one_of(self, key: str, words: Any, otherwise: str | None = None) -> Any:
@@ -76,7 +83,7 @@ class Table:
             found = f"expected low <= value <= high, found {low:g}, {value:g}, {high:g}"
             raise inner.fault("low", found, "put them in order")
         if above_zero and low <= 0:
-            raise inner.fault("low", f"expected more than 0, found {low:g}", "give a band above 0")
+            raise inner.fault("low", f"expected a band above 0, found {low:g}", "give a band above 0")
         return Sourced(
             value, low, high, unit or inner.unit_by_name(key), inner.source(),
             inner.get("where", str, ""), inner.get("note", str, ""),
