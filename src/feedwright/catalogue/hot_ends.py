@@ -8,10 +8,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, fields
 from functools import cache
 from importlib.resources import files
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
-from feedwright.catalogue.entry import Material, Source, Sourced
-from feedwright.catalogue.load import Entry, load_catalogue
+from feedwright.catalogue.entry import Material, Source, Sourced, SourceKind
+from feedwright.catalogue.load import load_catalogue
+from feedwright.catalogue.table import Table
 from feedwright.errors import BadEntry, NotFound
 
 
@@ -146,17 +147,14 @@ def load_hot_ends() -> FeedPathKinds:
 
 def parse_hot_ends(texts: Mapping[str, bytes], shared_sources: Mapping[str, Source]) -> FeedPathKinds:
     """The same from the bytes of the two files, by file name."""
-    held = {name: _toml(name, text) for name, text in texts.items()}
-    own = {
-        key: Source(key, table["kind"], table["title"], table.get("year"), str(table.get("identifier", "")))
-        for key, table in held["sources_physics.toml"].items()
-    }
-    sources = {**shared_sources, **own}
-    root = Entry(held["hot_ends.toml"], "hot_ends.toml: ", sources)
+    named = _read("sources_physics.toml", texts, {})
+    sources = {**shared_sources, **{key: _source(named.inner(key), key) for key in named.held}}
+    table = _read("hot_ends.toml", texts, sources)
+    table.only("hot_end", "drive", "polymer")
     return FeedPathKinds(
-        hot_ends=_each(root, "hot_end", HotEnd),
-        drives=_each(root, "drive", Drive),
-        polymers=_each(root, "polymer", Polymer),
+        hot_ends=_each(table, "hot_end", HotEnd),
+        drives=_each(table, "drive", Drive),
+        polymers=_each(table, "polymer", Polymer),
         sources=sources,
     )
 
@@ -185,33 +183,35 @@ def _known(what: str, key: str, held: Mapping[str, Held]) -> Held:
     return held[key]
 
 
-def _toml(name: str, text: bytes) -> dict[str, Any]:
+def _read(name: str, texts: Mapping[str, bytes], sources: Mapping[str, Source]) -> Table:
     try:
-        return tomllib.loads(text.decode())
+        return Table(tomllib.loads(texts[name].decode()), name, "", sources)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise BadEntry(name, expected=str(error), remedy="correct the file") from error
 
 
-def _each(root: Entry, key: str, kind: type[Kind]) -> dict[str, Kind]:
-    held = root.get(key, dict)
-    return {
-        name: _kind(kind, name, Entry(table, f"{root.path}{key}.{name}", root.sources)) for name, table in held.items()
-    }
+def _source(table: Table, key: str) -> Source:
+    return Source(
+        key, table.one_of("kind", SourceKind), table.get("title", str), int(table.plain("year", 0)) or None,
+        table.get("identifier", str, ""),
+    )  # fmt: skip
 
 
-def _kind(kind: type[Kind], name: str, entry: Entry) -> Kind:
-    """Every field by its type: a sourced number, a table of them, a text or a yes or no."""
+def _each(root: Table, key: str, kind: type[Kind]) -> dict[str, Kind]:
+    held = root.inner(key)
+    return {name: _kind(kind, name, held.inner(name)) for name in held.held}
+
+
+def _kind(kind: type[Kind], name: str, table: Table) -> Kind:
+    """Every field by its type: a sourced number, numbers by grade of a part, a text, a yes or no."""
+    table.only(*Table.keys_of(kind))
     values: dict[str, Any] = {"id": name}
     for field in fields(kind):
         if field.type is Sourced:
-            values[field.name] = entry.number(field.name)
-        elif field.type is str and field.name != "id":
-            values[field.name] = entry.get(field.name, str)
-        elif field.type is bool:
-            values[field.name] = entry.get(field.name, bool)
+            values[field.name] = table.number(field.name)
+        elif field.type in (str, bool) and field.name != "id":
+            values[field.name] = table.get(field.name, cast(type, field.type))
         elif field.name != "id":
-            inner = entry.inner(field.name)
-            values[field.name] = {
-                grade: inner.number(grade, "frac" if field.name == "grip_share" else "ratio") for grade in inner.table
-            }
+            inner = table.inner(field.name)
+            values[field.name] = {grade: inner.number(grade, "ratio") for grade in inner.held}
     return kind(**values)
