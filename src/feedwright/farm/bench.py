@@ -13,7 +13,7 @@ def bench(store: Store, now_utc: datetime, *, machine: str | None = None) -> Ben
     """The bench list of the farm, or of one machine."""
     machines = None if machine is None else [machine_named(store, machine)]
     parts = fitted_parts(store, now_utc, machines=machines)
-    by_date = sorted(parts, key=lambda part: part.advice.best_in_days)
+    by_date = sorted(parts, key=lambda part: (part.advice.best_in_days, -part.outlook.failure_frac_month))
     return Bench(
         at_utc=now_utc,
         now=tuple(sorted((part for part in parts if part.advice.status == "service now"), key=_dearest_first)),

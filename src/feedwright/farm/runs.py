@@ -6,8 +6,8 @@ from datetime import datetime
 from pathlib import Path
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.errors import BadInput
-from feedwright.farm.charging import Charge, apply_charge, fitted_at, nano_of, stretch_of_run
+from feedwright.errors import BadInput, NotFound
+from feedwright.farm.charging import NANO, Charge, apply_charge, fitted_at, nano_of, stretch_of_run
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry, within
@@ -118,31 +118,48 @@ def _record(store: Store, machine: Machine, run: Run, reading: Reading | None, w
     catalogue = load_catalogue()
     removals = {removal.fitting_id: removal for removal in store.removals(machine.id)}
     fittings = fitted_at(store.fittings(machine.id), removals, run.started_utc)
-    before = exposures(store, [machine])
+    exposures(store, [machine])
     stretch = _charge(store, run, reading)
     charge = Charge(run.started_utc, stretch, run.material)
     with store.act("run", person_id=who) as act:
         run_id = act.add(run)
         act.put_charge(run_id, stretch, reading.reader if reading else USUAL_FIGURES)
         apply_charge(act, catalogue, machine, fittings, charge, 1)
-    after = exposures(store, [machine])
+    return _receipt(store, machine, replace(run, id=run_id), stretch, reading, fittings)
+
+
+def run_receipt(store: Store, number: int) -> RunReceipt:
+    """What a recorded run did to each part, told again; voided runs are not found."""
+    charged = next(((run, stretch) for run, stretch in store.charged_runs() if run.id == number), None)
+    if charged is None:
+        raise NotFound("run", place=str(number), expected="there is no such run", remedy="see `feedwright run list`")
+    run, stretch = charged
+    machine = next(held for held in store.machines() if held.id == run.machine_id)
+    toolpath = next((held for held in store.toolpaths() if held.id == run.toolpath_id), None)
+    reading = reading_for(store, toolpath, machine) if toolpath else None
+    removals = {removal.fitting_id: removal for removal in store.removals(machine.id)}
+    fittings = fitted_at(store.fittings(machine.id), removals, run.started_utc)
+    return _receipt(store, machine, run, stretch, reading, fittings)
+
+
+def _receipt(
+    store: Store, machine: Machine, run: Run, stretch: Stretch, reading: Reading | None, fittings: Sequence[Fitting]
+) -> RunReceipt:
+    charge, totals = Charge(run.started_utc, stretch, run.material), exposures(store, [machine])
     remarks = tuple(f"line {remark.line}: {remark.text}" for remark in reading.warnings) if reading else ()
-    return RunReceipt(
-        run=replace(run, id=run_id),
-        machine=machine,
-        charge=stretch,
-        changes=tuple(_change(fitting, before, after) for fitting in fittings),
-        remarks=remarks,
-    )
+    changes = tuple(_change(machine, fitting, charge, totals.get(fitting.id, 0.0)) for fitting in fittings)
+    return RunReceipt(run, machine, stretch, changes, remarks)
 
 
-def _change(fitting: Fitting, before: dict[int, float], after: dict[int, float]) -> Change:
-    kind = load_catalogue().parts[fitting.part_kind]
+def _change(machine: Machine, fitting: Fitting, charge: Charge, total: float) -> Change:
+    catalogue = load_catalogue()
+    kind = catalogue.parts[fitting.part_kind]
     product = kind.product(fitting.product)
     life = kind.life.median.value * (product.life_ratio.value if product else 1.0)
-    held = [fitting.exposure_before + totals.get(fitting.id, 0.0) for totals in (before, after)]
+    after = fitting.exposure_before + total
+    before = after - nano_of(catalogue, machine, kind, charge) / NANO
     title = kind.title if fitting.position == 1 else f"{kind.title} {fitting.position}"
-    return Change(title, kind.exposure.unit, held[0], held[1], held[0] / life, held[1] / life)
+    return Change(title, kind.exposure.unit, before, after, before / life, after / life)
 
 
 def add_runs(store: Store, machine: str, runs: Sequence[Run], *, person: str | None = None) -> list[int]:

@@ -35,7 +35,7 @@ class Bench:
     at_utc: datetime
     now: tuple[FittedPart, ...]
     soon: tuple[FittedPart, ...]
-    """Due within two weeks, soonest first."""
+    """Due within two weeks, soonest first; then what a look within the month pays for, likeliest to fail first."""
     later: tuple[FittedPart, ...]
     """The rest that has a date, soonest first."""
     watch: tuple[FittedPart, ...]
@@ -68,7 +68,7 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class RunReceipt:
-    """What recording a run wrote: the run, what it is charged with, what that did to each part."""
+    """A recorded run: what it is charged with, and what each part had been through without it and with it."""
 
     run: Run
     machine: Machine

@@ -10,8 +10,27 @@ SCHEMA = "https://vega.github.io/schema/vega-lite/v5.json"
 """Names the vocabulary; nothing is fetched from it."""
 
 
+INK, ACCENT, NOW = "var(--ink)", "var(--accent)", "var(--now)"
+"""The theme's colours by name, so that a chart follows light and dark as the page does."""
+_TEXT = {"labelColor": INK, "titleColor": INK, "labelFontSize": 12, "titleFontSize": 13, "titleFontWeight": "normal"}
+CONFIG = {
+    "background": "transparent",
+    "font": "system-ui, sans-serif",
+    "view": {"stroke": None},
+    "axis": {
+        **_TEXT,
+        "gridColor": "var(--rule)",
+        "domainColor": "var(--rule)",
+        "tickColor": "var(--rule)",
+    },
+    "axisY": {"minExtent": 44},
+    "legend": _TEXT,
+}
+
+
 def _chart(description: str, height: int, **rest: Any) -> dict[str, Any]:
-    return {"$schema": SCHEMA, "description": description, "width": "container", "height": height, **rest}
+    size = {"width": "container", "height": height, "autosize": {"type": "fit-x", "contains": "padding"}}
+    return {"$schema": SCHEMA, "description": description, **size, "config": CONFIG, **rest}
 
 
 def _axis(field: str, title: str, kind: str = "quantitative", **more: Any) -> dict[str, Any]:
@@ -32,13 +51,10 @@ def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
         for part in parts
     ]
     mark = {"type": "point", "filled": True, "size": 70, "opacity": 0.85}
-    shape = {
-        "field": "status",
-        "type": "nominal",
-        "title": "status",
-        "scale": {"domain": ["service now", "service soon", "in order"], "range": ["diamond", "triangle-up", "circle"]},
-        "legend": {"orient": "top"},
-    }
+    statuses = ["service now", "service soon", "in order"]
+    status = {"field": "status", "type": "nominal", "title": None, "legend": {"orient": "top", "direction": "vertical"}}
+    shapes = {"domain": statuses, "range": ["diamond", "triangle-up", "circle"]}
+    colours = {"domain": statuses, "range": [NOW, "var(--soon)", "var(--fine)"]}
     tooltip = [{"field": name} for name in ("machine", "part", "status")] + [
         {"field": "used", "format": ".0%", "title": "life used"}
     ]
@@ -50,9 +66,8 @@ def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
         encoding={
             "y": _axis("part", "", "nominal", sort={"field": "used", "op": "max", "order": "descending"}),
             "x": _axis("used", "share of its median life used", axis={"format": "%"}),
-            "shape": shape,
-            "color": {"field": "status", "type": "nominal", "scale": {"domain": shape["scale"]["domain"], "range": [
-                "now", "soon", "fine"]}, "legend": None},
+            "shape": {**status, "scale": shapes},
+            "color": {**status, "scale": colours},
             "tooltip": tooltip,
         },
     )  # fmt: skip
@@ -74,49 +89,53 @@ def exposure_over_time(series: Sequence[Sequence[ExposurePoint]], unit: str, mos
             "x": _axis("at", "", "temporal"),
             "y": _axis("exposure", unit),
             "detail": {"field": "fitting", "type": "nominal"},
-            "color": {"value": "ink"},
+            "color": {"value": "var(--ink)"},
         },
     )
 
 
-def flow_and_heat(duty: Duty) -> dict[str, Any]:
-    """Flow and nozzle temperature over a print's own time."""
-    values = []
+def _over_print(duty: Duty) -> list[dict[str, float | None]]:
     minutes = 0.0
+    values = []
     profile = duty.profile
     for piece, mean, most, at_c in zip(
         profile.slices, profile.flow_mm3_s, profile.flow_max_mm3_s, profile.nozzle_c, strict=True
     ):
+        values.append(
+            {"minutes": round(minutes, 3), "nozzle": at_c or None, "mean": round(mean, 3), "most": round(most, 3)}
+        )
         minutes += piece.duration_s / 60
-        row = {"minutes": round(minutes, 3), "nozzle": at_c, "mean": round(mean, 3), "most": round(most, 3)}
-        values.append(row)
-    x = _axis("minutes", "minutes into the print")
-    flow = {
-        "layer": [
-            {
-                "mark": {"type": "area", "interpolate": "step", "opacity": 0.35, "color": "accent"},
-                "encoding": {"x": x, "y": _axis("most", "flow, mm³/s")},
-            },
-            {
-                "mark": {"type": "line", "interpolate": "step", "color": "ink"},
-                "encoding": {"x": x, "y": _axis("mean", "flow, mm³/s")},
-            },
+    return values
+
+
+def flow_over_print(duty: Duty) -> dict[str, Any]:
+    """Flow over a print's own time: mean and greatest of each slice."""
+    x = _axis("minutes", "minutes into the print", scale={"nice": False})
+    area = {"type": "area", "interpolate": "step-after", "opacity": 0.35, "color": ACCENT}
+    line = {"type": "line", "interpolate": "step-after", "color": INK, "strokeWidth": 1.5}
+    return _chart(
+        "Flow over the print: mean as a line, greatest as an area.",
+        200,
+        data={"values": _over_print(duty)},
+        layer=[
+            {"mark": area, "encoding": {"x": x, "y": _axis("most", "flow, mm³/s")}},
+            {"mark": line, "encoding": {"x": x, "y": _axis("mean", "flow, mm³/s")}},
         ],
-        "width": "container",
-        "height": 170,
-    }
-    heat = {
-        "mark": {"type": "line", "interpolate": "step", "color": "now"},
-        "encoding": {"x": x, "y": _axis("nozzle", "nozzle, °C", scale={"zero": False})},
-        "width": "container",
-        "height": 90,
-    }
-    return {
-        "$schema": SCHEMA,
-        "description": "Flow (mean as a line, greatest as an area) and nozzle temperature over the print.",
-        "data": {"values": values},
-        "vconcat": [flow, heat],
-    }
+    )
+
+
+def heat_over_print(duty: Duty) -> dict[str, Any]:
+    """Set temperature of the nozzle over a print's own time."""
+    return _chart(
+        "Nozzle temperature over the print.",
+        110,
+        data={"values": _over_print(duty)},
+        mark={"type": "line", "interpolate": "step-after", "color": NOW},
+        encoding={
+            "x": _axis("minutes", "minutes into the print", scale={"nice": False}),
+            "y": _axis("nozzle", "nozzle, °C", scale={"zero": False}),
+        },
+    )
 
 
 def flow_histogram(duty: Duty) -> dict[str, Any]:
@@ -129,6 +148,9 @@ def flow_histogram(duty: Duty) -> dict[str, Any]:
         "Minutes of printing by flow.",
         150,
         data={"values": values},
-        mark={"type": "bar", "color": "accent"},
-        encoding={"x": _axis("flow", "flow, mm³/s", "ordinal"), "y": _axis("minutes", "minutes")},
+        mark={"type": "bar", "color": ACCENT},
+        encoding={
+            "x": _axis("flow", "flow from, mm³/s", "ordinal", axis={"labelAngle": 0, "labelOverlap": True}),
+            "y": _axis("minutes", "minutes"),
+        },
     )

@@ -26,13 +26,13 @@ def _answer(request: Request, refusal: FeedwrightError, status: int) -> Response
 
 
 async def _refused(request: Request, error: Exception) -> Response:
-    assert isinstance(error, FeedwrightError)  # noqa: S101  registered for that class alone
+    assert isinstance(error, FeedwrightError)
     status = next(code for kind, code in STATUS if isinstance(error, kind))
     return _answer(request, error, status)
 
 
 async def _invalid(request: Request, error: Exception) -> Response:
-    assert isinstance(error, RequestValidationError)  # noqa: S101  registered for that class alone
+    assert isinstance(error, RequestValidationError)
     first = error.errors()[0]
     field = str(first["loc"][-1])
     refusal = BadInput(field, expected=str(first["msg"]), remedy="correct the field and send it again")
@@ -40,7 +40,7 @@ async def _invalid(request: Request, error: Exception) -> Response:
 
 
 async def _http(request: Request, error: Exception) -> Response:
-    assert isinstance(error, HTTPException)  # noqa: S101  registered for that class alone
+    assert isinstance(error, HTTPException)
     if error.status_code == 404:
         refusal: FeedwrightError = NotFound(
             "page", place=request.url.path, expected="there is no such page", remedy="go back to the bench"

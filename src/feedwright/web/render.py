@@ -15,11 +15,11 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.house import open_farm
+from feedwright.farm.house import has_farm, open_farm
 from feedwright.farm.plain import plain
 from feedwright.farm.settings import farm_name, zone
 from feedwright.records.store import Store
-from feedwright.units import show, show_duration
+from feedwright.units import BY_SUFFIX, show, show_duration
 
 HERE = Path(__file__).parent
 
@@ -63,6 +63,22 @@ def bar_x(share: float) -> float:
     return 100.0 * min(3.0, max(0.0, share))
 
 
+def unit_symbol(suffix: str) -> str:
+    """The printed symbol of a unit suffix; nothing for a plain ratio."""
+    return BY_SUFFIX[suffix].symbol if suffix in BY_SUFFIX else ""
+
+
+def named(name: str, unit: str) -> str:
+    """A quantity's name in words, its unit's symbol after it.
+
+    >>> named("usual_flow_mm3_s", "mm3_s")
+    'usual flow, mm³/s'
+    """
+    plain_name = name.removesuffix(f"_{unit}").replace("_", " ")
+    symbol = unit_symbol(unit)
+    return f"{plain_name}, {symbol}" if symbol else plain_name
+
+
 @cache
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(
@@ -71,14 +87,22 @@ def _environment() -> jinja2.Environment:
     )  # fmt: skip
     environment.filters.update(
         days=days_words, number=number, percent=percent, bar_x=bar_x, show=show, duration=show_duration,
-        words=lambda text: text.replace("_", " "),
+        words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
     )  # fmt: skip
     return environment
 
 
+def vars_of(context: Any) -> dict[str, Any]:
+    """The fields of a context by name, as they are."""
+    return {field.name: getattr(context, field.name) for field in dataclasses.fields(context)}
+
+
 def page(request: Request, name: str, context: Any, *, status: int = 200) -> Response:
     """A page from its template and context (a dataclass or a dict)."""
-    held = context if isinstance(context, dict) else {f.name: getattr(context, f.name) for f in dataclasses.fields(context)}
+    if not hasattr(request.state, "zone") and has_farm(request.app.state.farm_folder):
+        with farm(request):
+            return page(request, name, context, status=status)
+    held = context if isinstance(context, dict) else vars_of(context)
     place: ZoneInfo = getattr(request.state, "zone", ZoneInfo("UTC"))
 
     def local(at_utc: datetime) -> str:

@@ -42,7 +42,9 @@ async def _guard(request: Request, call_next: RequestResponseEndpoint) -> Respon
             return _refusal(403, "the form came from another site's page", "open the page here and try again")
         length = request.headers.get("content-length", "0")
         if length.isdigit() and int(length) > LONGEST_UPLOAD_BYTES:
-            return _refusal(413, "the file is larger than 512 MB", "pack it with gzip, or use `feedwright toolpath add`")
+            return _refusal(
+                413, "the file is larger than 512 MB", "pack it with gzip, or use `feedwright toolpath add`"
+            )
     response = await call_next(request)
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)

@@ -20,7 +20,7 @@ class Context:
     """What the bench page shows."""
 
     bench: Bench
-    chart: dict[str, object]
+    life_chart: dict[str, object]
     """Life used per part across the farm."""
 
 

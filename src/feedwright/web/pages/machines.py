@@ -1,6 +1,7 @@
 """The machines: the list, one machine's sheet, and describing a new one."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Annotated
 from urllib.parse import quote
 
@@ -16,10 +17,12 @@ from feedwright.farm.machines import add_machine
 from feedwright.farm.sheets import machine_lines, machine_sheet
 from feedwright.farm.values import FittedPart, MachineLine, MachineSheet
 from feedwright.records.values import History
+from feedwright.units import show
 from feedwright.web import charts
 from feedwright.web.render import answer, done, farm, page
 
 router = APIRouter()
+LOG_SHOWN = 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,13 +33,26 @@ class ListContext:
 
 
 @dataclass(frozen=True, slots=True)
+class LogLine:
+    """One line of a machine's history, and the record that it tells."""
+
+    at_utc: datetime
+    title: str
+    text: str
+    what: str
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
 class SheetContext:
     """One machine."""
 
     sheet: MachineSheet
     shown: FittedPart
     """The part whose exposure is drawn."""
-    chart: dict[str, object]
+    exposure_chart: dict[str, object]
+    log: list[LogLine]
+    """What happened, was found and was renewed, latest first."""
     by_kind: dict[str, list[FittedPart]]
     """The fitted parts by part kind, for the drawing of the feed path."""
 
@@ -46,6 +62,35 @@ class NewContext:
     """The form for a new machine."""
 
     builds: list[Build]
+
+
+def log_of(sheet: MachineSheet) -> list[LogLine]:
+    """A machine's events, findings and renewals in one list, latest first."""
+    kinds = load_catalogue().parts
+    happened = [
+        LogLine(one.at_utc, one.kind.replace("_", " "), _said(one.note, one.minutes, "minutes"), "event", one.id)
+        for one in sheet.events
+    ]
+    found = [
+        LogLine(
+            one.found_utc, kinds[fitting.part_kind].title,
+            "looked at: " + _said(one.grade, one.reading, one.reading_unit, one.note), "finding", one.id,
+        )
+        for one, fitting in sheet.findings
+    ]  # fmt: skip
+    renewed = [
+        LogLine(
+            removal.removed_utc, kinds[fitting.part_kind].title,
+            "renewed: " + _said(removal.reason, removal.trimmed_mm, "mm", removal.note), "renewal", removal.id,
+        )
+        for fitting, removal in sheet.past
+    ]  # fmt: skip
+    return sorted([*happened, *found, *renewed], key=lambda line: line.at_utc, reverse=True)[:LOG_SHOWN]
+
+
+def _said(words: str, amount: float | None, unit: str, note: str = "") -> str:
+    measured = "" if amount is None else show(amount, unit)
+    return ", ".join(part for part in (words, measured, note) if part)
 
 
 @router.get("/machines")
@@ -78,16 +123,14 @@ def add(
 
 
 @router.get("/machines/{name}")
-def show(request: Request, name: str, part: str = "", position: int = 1) -> Response:
+def sheet_page(request: Request, name: str, part: str = "", position: int = 1) -> Response:
     """One machine's sheet; ``part`` chooses whose exposure is drawn."""
     with farm(request) as store:
-        sheet = machine_sheet(store, name, moment(None))
-        shown = next(
-            (p for p in sheet.parts if p.kind.id == part and p.fitting.position == position), sheet.parts[0]
-        )
+        sheet = machine_sheet(store, name, moment(None), runs_shown=12)
+        shown = next((p for p in sheet.parts if p.kind.id == part and p.fitting.position == position), sheet.parts[0])
         series = exposure_over_time(store, sheet.machine.name, shown.kind.id, shown.fitting.position)
         by_kind: dict[str, list[FittedPart]] = {}
         for fitted in sheet.parts:
             by_kind.setdefault(fitted.kind.id, []).append(fitted)
         chart = charts.exposure_over_time(series, shown.kind.exposure.unit)
-        return answer(request, "machine", SheetContext(sheet, shown, chart, by_kind))
+        return answer(request, "machine", SheetContext(sheet, shown, chart, log_of(sheet), by_kind))

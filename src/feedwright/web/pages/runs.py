@@ -13,12 +13,12 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
 from feedwright.farm.machines import machines
 from feedwright.farm.people import people
-from feedwright.farm.runs import add_run, run_lines
+from feedwright.farm.runs import add_run, run_lines, run_receipt
 from feedwright.farm.toolpaths import known_toolpaths
 from feedwright.farm.values import RunLine, RunReceipt
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Person, RunOutcome, Toolpath
-from feedwright.web.render import answer, farm
+from feedwright.web.render import answer, done, farm
 
 router = APIRouter()
 
@@ -44,7 +44,7 @@ class NewContext:
 
 @dataclass(frozen=True, slots=True)
 class ReceiptContext:
-    """What recording a run did to each part."""
+    """What a run did to each part."""
 
     receipt: RunReceipt
 
@@ -105,7 +105,7 @@ def add(
     note: Annotated[str, Form()] = "",
     person: Annotated[str, Form()] = "",
 ) -> Response:
-    """Record a run; answers with what it did to each part."""
+    """Record a run, then show what it did to each part: sending the page again shows it, and records nothing."""
     done_percent = number_or_none("share done", percent)
     with farm(request) as store:
         receipt = add_run(
@@ -122,4 +122,11 @@ def add(
             note=note,
             person=person or None,
         )
-        return answer(request, "run_receipt", ReceiptContext(receipt))
+    return done(request, f"/runs/{receipt.run.id}", receipt)
+
+
+@router.get("/runs/{number}")
+def show(request: Request, number: int) -> Response:
+    """What one run did to each part."""
+    with farm(request) as store:
+        return answer(request, "run_receipt", ReceiptContext(run_receipt(store, number)))

@@ -39,6 +39,7 @@ class ShowContext:
     machine: str
     machines: list[Machine]
     flow_chart: dict[str, object]
+    heat_chart: dict[str, object]
     histogram: dict[str, object]
 
 
@@ -71,7 +72,7 @@ def show(request: Request, sha256: str, machine: str = "") -> Response:
         if reading.duty is None:
             raise BadInput(known.name, expected=reading.refused_because, remedy="add the right file")
         context = ShowContext(
-            known, reading, reading.duty, machine, machines(store), charts.flow_and_heat(reading.duty),
-            charts.flow_histogram(reading.duty),
+            known, reading, reading.duty, machine, machines(store), charts.flow_over_print(reading.duty),
+            charts.heat_over_print(reading.duty), charts.flow_histogram(reading.duty),
         )  # fmt: skip
         return answer(request, "toolpath", context)
