@@ -69,7 +69,7 @@ def outlook(
 
 
 def _by(alive_by_day: Floats, days: float) -> float:
-    return float(1.0 - np.interp(days, DAYS, alive_by_day))
+    return max(0.0, float(1.0 - np.interp(days, DAYS, alive_by_day)))
 
 
 def _remaining(curve: LifeCurve, exposure: Interval) -> Interval:

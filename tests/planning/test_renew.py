@@ -1,0 +1,125 @@
+"""Advice to renew: in good time by age where that pays, by a look where it does not, and never for free."""
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.planning.renew import advise, age_optimum, cost_rate, looking_gain, waiting_cost
+from feedwright.planning.values import Advice, RenewalCosts
+from feedwright.wear.life import curve, prior
+from feedwright.wear.outlook import outlook
+from feedwright.wear.values import Interval, PaceOfUse
+
+PARTS = load_catalogue().parts
+CURVES = {name: curve(prior(kind.life)) for name, kind in PARTS.items()}
+TUBE = CURVES["tube_end"].rates
+COSTS = RenewalCosts(planned=5.0, failure=17.0, look=2.5, currency="EUR")
+PACE = PaceOfUse(5.0, 0.3, 12.0)
+
+
+def advice(part: str, age: float, pace: PaceOfUse = PACE, costs: RenewalCosts = COSTS) -> Advice:
+    seen = outlook(PARTS[part], CURVES[part], Interval(age, age, age), pace, ())
+    return advise(seen, pace, CURVES[part].rates, costs)
+
+
+BEST = age_optimum(TUBE, COSTS).exposure
+
+
+def test_the_best_age_costs_least_of_all_ages() -> None:
+    rate = cost_rate(TUBE, COSTS)
+    best = age_optimum(TUBE, COSTS)
+    assert best.cost_rate == rate.min()
+    assert rate[np.searchsorted(TUBE.exposure, best.exposure)] == rate.min()
+
+
+@given(st.floats(1.0, 30.0), st.floats(1.0, 30.0))
+def test_dearer_failures_are_forestalled_earlier(one: float, other: float) -> None:
+    low, high = sorted((one, other))
+    later, sooner = (age_optimum(TUBE, replace(COSTS, failure=5.0 * ratio)).exposure for ratio in (low, high))
+    assert sooner <= later
+
+
+@given(st.floats(0.01, 1000.0))
+def test_the_currency_does_not_matter(scale: float) -> None:
+    scaled = RenewalCosts(5.0 * scale, 17.0 * scale, 2.5 * scale, "XTS")
+    assert age_optimum(TUBE, scaled).exposure == BEST
+    waited = waiting_cost(TUBE, COSTS, 1.5 * BEST, 30.0)
+    assert waiting_cost(TUBE, scaled, 1.5 * BEST, 30.0) == pytest.approx(scale * waited)
+
+
+def test_a_failure_that_costs_no_more_is_never_forestalled() -> None:
+    assert math.isinf(age_optimum(TUBE, replace(COSTS, failure=5.0)).exposure)
+
+
+@settings(deadline=None)
+@given(st.floats(0.0, 2000.0), st.floats(0.0, 200.0), st.floats(0.0, 200.0))
+def test_waiting_costs_nothing_before_the_best_age_and_more_the_longer_after(
+    age: float, one: float, other: float
+) -> None:
+    short, long = sorted((one, other))
+    cost_short, cost_long = (waiting_cost(TUBE, COSTS, age, more) for more in (short, long))
+    assert 0 <= cost_short <= cost_long + 1e-12
+    if age + long <= BEST:
+        assert cost_long == 0
+
+
+def test_a_part_past_its_best_age_is_to_be_renewed_now_and_one_near_it_soon() -> None:
+    now, soon, later = advice("tube_end", BEST + 20), advice("tube_end", BEST - 30), advice("tube_end", 0.0)
+    assert (now.status, soon.status, later.status) == ("service now", "service soon", "in order")
+    assert (now.best_in_days, now.best_in_exposure) == (0.0, 0.0)
+    assert soon.best_in_days == pytest.approx(6.0)
+    assert later.best_in_days == pytest.approx(BEST / 5.0)
+    assert now.waiting_cost_week.amount > 0
+    assert later.waiting_cost_week.amount == 0
+    assert {now.act, soon.act, later.act} == {"renew"}
+
+
+def test_a_machine_at_rest_is_in_order_until_it_is_past_its_best() -> None:
+    rest = PaceOfUse(0.0, 0.6, 0.0)
+    assert advice("tube_end", BEST - 1, rest).status == "in order"
+    assert math.isinf(advice("tube_end", BEST - 1, rest).best_in_days)
+    assert "not at the present rate of use" in advice("tube_end", BEST - 1, rest).because[-1]
+    assert advice("tube_end", BEST + 1, rest).status == "service now"
+
+
+def test_a_part_that_age_says_little_about_is_looked_at_when_a_look_pays() -> None:
+    """A wide belief and a dear part give no age to renew it by; near its end a look is worth its minutes."""
+    dear, calm, busy = replace(COSTS, planned=11.0), PaceOfUse(0.02, 0.3, 12.0), PaceOfUse(3.0, 0.3, 12.0)
+    young, old = advice("nozzle", 0.0, calm, dear), advice("nozzle", 25.0, busy, dear)
+    assert math.isinf(young.optimum_exposure)
+    assert (young.act, young.status) == ("look", "in order")
+    assert (old.act, old.status) == ("look", "service now")
+    assert old.waiting_cost_week.amount > 0
+    assert "wait for a sign" in young.because[-1]
+
+
+@given(st.floats(0.0, 1.0), st.floats(0.0, 100.0), st.floats(0.0, 100.0), st.floats(0.0, 20.0))
+def test_a_look_is_worth_the_loss_it_averts_less_its_own_cost(
+    chance: float, planned: float, extra: float, look: float
+) -> None:
+    gain = looking_gain(chance, RenewalCosts(planned, planned + extra, look, "EUR"))
+    assert gain == pytest.approx(max(0.0, extra * chance - look), abs=1e-9)
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.sampled_from(sorted(PARTS)), st.floats(0.0, 100.0), st.floats(0.0, 1.0), st.floats(1.0, 50.0))
+def test_waiting_a_week_never_costs_more_than_the_failure_itself(
+    part: str, age: float, per_day: float, ratio: float
+) -> None:
+    median = CURVES[part].life.mid
+    costs = replace(COSTS, failure=5.0 * ratio)
+    given_advice = advice(part, age * median, PaceOfUse(per_day * median, 0.6, 8.0), costs)
+    assert 0 <= given_advice.waiting_cost_week.amount <= given_advice.failure_cost.amount
+    assert given_advice.best_in_days >= 0
+    assert given_advice.because
+
+
+def test_small_exposures_are_not_rounded_to_nought_in_the_reasons() -> None:
+    scaled = replace(TUBE, exposure=TUBE.exposure / 100, planned=TUBE.planned * 100, failures=TUBE.failures * 100)
+    seen = outlook(PARTS["tube_end"], CURVES["tube_end"], Interval(0.321, 0.321, 0.321), PACE, ())
+    assert "it has 0.321 and" in advise(seen, PACE, scaled, COSTS).because[-1]
