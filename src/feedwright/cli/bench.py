@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from feedwright.cli.say import AsJson, FarmFolder, farm, now, out
+from feedwright.cli.say import AsJson, FarmFolder, OnlyMachine, farm, now, out
 
 if TYPE_CHECKING:
     from feedwright.farm.values import Bench, FittedPart
@@ -21,12 +21,16 @@ def register(app: typer.Typer) -> None:
 
 
 def bench(
-    machine: Annotated[str | None, typer.Option("--machine", help="Only this machine.")] = None,
+    machine: OnlyMachine = None,
     full: Annotated[bool, typer.Option("--full", help="All parts, not just what is due.")] = False,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """What to service now, on which machine, in order of what waiting costs; then what comes next."""
+    """What to service now, and why.
+
+    On which machine, in order of what waiting costs, with what drove it and what to look for; then what comes due
+    next. A share of life is given with the interval that holds it eight times in ten.
+    """
     from feedwright.farm.bench import bench as make_bench
 
     with farm(folder) as store:

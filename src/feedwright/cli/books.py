@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from feedwright.cli.say import AsJson, FarmFolder, Who, farm, out, show_time, table
+from feedwright.errors import BadInput
 
 person = typer.Typer(help="The people who keep the machines.", no_args_is_help=True, rich_markup_mode=None)
 figure = typer.Typer(help="The farm's own figures and name.", no_args_is_help=True, rich_markup_mode=None)
@@ -29,7 +30,7 @@ def add_person(
     """Remember somebody."""
     from feedwright.farm import people
 
-    with farm(folder, create=True) as store:
+    with farm(folder) as store:
         made = people.add_person(store, name)
     out(made, [f"{made.name} is on record."], as_json=as_json)
 
@@ -57,7 +58,7 @@ def list_figures(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     out({**words, "numbers": held.numbers}, table(("figure", "value", "source", "note"), rows), as_json=as_json)
 
 
-@figure.command("set")
+@figure.command("set", context_settings={"ignore_unknown_options": True})  # so that -4 is taken for a value
 def set_figure(
     name: Annotated[str, typer.Argument(help="A figure, or name, zone, currency.")],
     value: Annotated[str, typer.Argument(help="Its value.")],
@@ -66,10 +67,9 @@ def set_figure(
     folder: FarmFolder = None,
 ) -> None:
     """Set one of the farm's own figures."""
-    from feedwright.errors import BadInput
     from feedwright.farm import settings
 
-    with farm(folder, create=True) as store:
+    with farm(folder) as store:
         if name in WORDS:
             write = {"name": settings.set_farm_name, "zone": settings.set_zone, "currency": settings.set_currency}[name]
             write(store, value, person=who)
@@ -77,7 +77,9 @@ def set_figure(
             try:
                 number = float(value)
             except ValueError as error:
-                raise BadInput(name, place=f"“{value}”", expected="expected a number", remedy="such as 24.5") from error
+                raise BadInput(
+                    name, place=f"“{value}”", expected="expected a number", remedy="write it like 24.5"
+                ) from error
             settings.set_figure(store, name, number, person=who)
     out({"figure": name, "value": value}, [f"{name} is now {value}."], as_json=as_json)
 
@@ -90,7 +92,10 @@ def void(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Take back a record that was a mistake: it stays, marked void, and what it charged is taken back."""
+    """Take back a record that was a mistake.
+
+    It stays, marked void with the reason; what it charged is taken back.
+    """
     from feedwright.farm import voids
 
     with farm(folder) as store:
@@ -122,7 +127,10 @@ def backup(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Copy the whole farm while it is in use, and prove the copy by opening it."""
+    """Copy the whole farm, also while it is in use.
+
+    The copy is proved by opening it and checking it whole.
+    """
     from feedwright.farm.backups import backup_farm
 
     with farm(folder) as store:
@@ -135,7 +143,10 @@ def restore(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Bring a backup back as the farm; an existing farm is never written over."""
+    """Bring a backup back as the farm.
+
+    An existing farm is never written over; --farm names the new folder.
+    """
     from feedwright.farm.backups import restore_farm
     from feedwright.farm.house import farm_folder
 
@@ -145,4 +156,4 @@ def restore(
 
 
 def _counted(counts: dict[str, int]) -> str:
-    return ", ".join(f"{count} {name}" for name, count in counts.items() if count and name != "acts")
+    return ", ".join(f"{count} {name.replace('_', ' ')}" for name, count in counts.items() if count and name != "acts")

@@ -4,7 +4,7 @@ from typing import Annotated
 
 import typer
 
-from feedwright.cli.say import AsJson, At, FarmFolder, Note, Who, farm, out, show_time, table, when
+from feedwright.cli.say import AsJson, At, FarmFolder, Limit, Note, OnlyMachine, Who, farm, out, show_time, table, when
 
 event = typer.Typer(help="Power cuts, stalled fans and the like.", no_args_is_help=True, rich_markup_mode=None)
 
@@ -17,9 +17,13 @@ def register(app: typer.Typer) -> None:
 @event.command("add")
 def add(
     machine: Annotated[str, typer.Argument(help="The machine's name.", show_default=False)],
-    kind: Annotated[str, typer.Argument(help="power_cut, hot_stop, fan_stall, jam, slip, collision, stored ...")],
-    nozzle_c: Annotated[float | None, typer.Option("--nozzle-c", help="Set temperature when it happened.")] = None,
-    minutes: Annotated[float | None, typer.Option("--minutes", help="How long it lasted.")] = None,
+    kind: Annotated[
+        str, typer.Argument(help="power_cut, hot_stop, fan_stall, jam, slip, collision, stored, returned or note.")
+    ],
+    nozzle_c: Annotated[
+        float | None, typer.Option("--nozzle-c", help="Set temperature of the nozzle in °C when it happened.")
+    ] = None,
+    minutes: Annotated[float | None, typer.Option("--minutes", help="How many minutes it lasted.")] = None,
     material: Annotated[str, typer.Option("--material", help="Material in the path.")] = "",
     at: At = None,
     note: Note = "",
@@ -27,7 +31,10 @@ def add(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Record what happened; minutes spent hot wear the parts and are charged."""
+    """Record what happened to a machine.
+
+    Minutes spent hot wear the parts and are charged.
+    """
     from feedwright.farm.events import add_event
 
     with farm(folder) as store:
@@ -40,7 +47,8 @@ def add(
 
 @event.command("list")
 def list_(
-    machine: Annotated[str | None, typer.Option("--machine", help="Only this machine's.")] = None,
+    machine: OnlyMachine = None,
+    limit: Limit = 30,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
@@ -50,7 +58,7 @@ def list_(
     with farm(folder) as store:
         names = {held.id: held.name for held in store.machines()}
         wanted = machine_named(store, machine).id if machine else None
-        happened = sorted(store.events(wanted), key=lambda one: one.at_utc, reverse=True)
+        happened = sorted(store.events(wanted), key=lambda one: one.at_utc, reverse=True)[:limit]
         rows = [
             (str(one.id), show_time(store, one.at_utc), names[one.machine_id], one.kind, one.note) for one in happened
         ]

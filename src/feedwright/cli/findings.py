@@ -4,7 +4,22 @@ from typing import Annotated
 
 import typer
 
-from feedwright.cli.say import AsJson, At, FarmFolder, Note, Position, Who, farm, out, show_time, table, when
+from feedwright.cli.say import (
+    AsJson,
+    At,
+    FarmFolder,
+    Limit,
+    Note,
+    OnlyMachine,
+    Position,
+    Who,
+    farm,
+    out,
+    show_time,
+    table,
+    when,
+)
+from feedwright.errors import BadInput
 
 finding = typer.Typer(help="What was seen of fitted parts.", no_args_is_help=True, rich_markup_mode=None)
 Machine = Annotated[str, typer.Argument(help="The machine's name.", show_default=False)]
@@ -22,8 +37,8 @@ def add(
     machine: Machine,
     part: Part,
     grade: Annotated[str, typer.Argument(help="A grade of that part; `catalogue show PART` lists them.")] = "",
-    reading: Annotated[float | None, typer.Option("--reading", help="A measured number.")] = None,
-    unit: Annotated[str, typer.Option("--unit", help="Its unit: c, mm, n, ...")] = "",
+    reading: Annotated[float | None, typer.Option("--reading", help="A measured number; needs --unit.")] = None,
+    unit: Annotated[str, typer.Option("--unit", help="Its unit, such as mm, c (°C), n (N) or ohm.")] = "",
     position: Position = 1,
     at: At = None,
     note: Note = "",
@@ -44,8 +59,8 @@ def add(
 
 @finding.command("list")
 def list_(
-    machine: Annotated[str | None, typer.Option("--machine", help="Only this machine's.")] = None,
-    limit: Annotated[int, typer.Option("--limit", min=1, help="How many, latest first.")] = 30,
+    machine: OnlyMachine = None,
+    limit: Limit = 30,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
@@ -59,7 +74,7 @@ def list_(
                 str(seen.id),
                 show_time(store, seen.found_utc),
                 whose.name,
-                fitting.part_kind,
+                fitting.part_kind + (f" {fitting.position}" if fitting.position > 1 else ""),
                 seen.grade or f"{seen.reading:g} {seen.reading_unit}",
                 seen.note,
             )
@@ -74,9 +89,11 @@ def renew(
     reason: Annotated[str, typer.Option("--reason", help="failed, worn, sound, moved or retired.")] = "worn",
     found: Annotated[str, typer.Option("--found", help="Grade in which the old part was found.")] = "",
     product: Annotated[str | None, typer.Option("--product", help="What was fitted, where it differs.")] = None,
-    trim_mm: Annotated[float | None, typer.Option("--trim-mm", help="Tube end: how much was cut off.")] = None,
-    length_mm: Annotated[float | None, typer.Option("--length-mm", help="Guide tube: length of the new one.")] = None,
-    minutes: Annotated[float | None, typer.Option("--minutes", help="How long it took.")] = None,
+    trim_mm: Annotated[float | None, typer.Option("--trim-mm", help="Tube end: how many mm were cut off.")] = None,
+    length_mm: Annotated[
+        float | None, typer.Option("--length-mm", help="Guide tube: length of the new one in mm.")
+    ] = None,
+    minutes: Annotated[float | None, typer.Option("--minutes", help="How many minutes it took.")] = None,
     position: Position = 1,
     at: At = None,
     note: Note = "",
@@ -84,8 +101,11 @@ def renew(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Record that a part was renewed: the old fitting ends, a new one begins at nought."""
-    from feedwright.errors import BadInput
+    """Record that a part was renewed.
+
+    The old fitting ends, a new one begins at nought.
+    """
+    from feedwright.catalogue.load import load_catalogue
     from feedwright.farm.renewals import renew as renew_part
 
     if reason not in ("failed", "worn", "sound", "moved", "retired"):
@@ -98,5 +118,6 @@ def renew(
             renewed_utc=when(store, at), trimmed_mm=trim_mm, length_mm=length_mm, minutes=minutes, note=note,
             person=who,
         )  # fmt: skip
-    said = f"Renewal {receipt.removal.id} is on record: {receipt.fitted.product} fitted."
+    title = load_catalogue().parts[receipt.fitted.part_kind].title.lower()
+    said = f"Renewal {receipt.removal.id} is on record: a new {title} ({receipt.fitted.product}) is fitted."
     out(receipt, [said, *receipt.also], as_json=as_json)

@@ -2,16 +2,20 @@
 
 import json
 from collections.abc import Iterator
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from feedwright.cli.bench import share_words
-from feedwright.cli.say import AsJson, FarmFolder, Note, Who, farm, now, out, show_time, table, when
+from feedwright.cli.say import AsJson, At, FarmFolder, Note, Position, Who, farm, now, out, show_time, table, when
+from feedwright.errors import BadInput
 
 if TYPE_CHECKING:
     from feedwright.farm.values import MachineSheet
     from feedwright.records.store import Store
+    from feedwright.records.values import Machine
 
 machine = typer.Typer(help="The machines and the parts fitted to them.", no_args_is_help=True, rich_markup_mode=None)
 Name = Annotated[str, typer.Argument(help="The machine's name.", show_default=False)]
@@ -22,15 +26,13 @@ def register(app: typer.Typer) -> None:
     app.add_typer(machine, name="machine")
 
 
-def _pairs(given: list[str], what: str) -> dict[str, Any]:
+def _pairs(given: list[str], what: str, example: str) -> dict[str, Any]:
     """NAME=VALUE words; a value is read as JSON where it is that, else taken as text."""
-    from feedwright.errors import BadInput
-
     pairs: dict[str, Any] = {}
     for word in given:
         name, sign, value = word.partition("=")
         if not sign or not name:
-            raise BadInput(what, place=f"“{word}”", expected="expected NAME=VALUE", remedy=f"such as {what} a=1")
+            raise BadInput(what, place=f"“{word}”", expected="expected NAME=VALUE", remedy=f"write it like {example}")
         try:
             pairs[name.strip()] = json.loads(value)
         except json.JSONDecodeError:
@@ -42,36 +44,60 @@ def _pairs(given: list[str], what: str) -> dict[str, Any]:
 def add(
     name: Name,
     build: Annotated[str, typer.Argument(help="How it is built; `feedwright catalogue list` shows the builds.")],
-    history: Annotated[str, typer.Option("--history", help="Its parts are: new, used, or unknown.")] = "unknown",
-    since: Annotated[str | None, typer.Option("--since", help="In service since; for used parts.")] = None,
-    product: Annotated[list[str], typer.Option("--product", help="PART=PRODUCT that differs; may repeat.")] = [],  # noqa: B006
-    limit: Annotated[list[str], typer.Option("--limit", help="MOTION_LIMIT=VALUE that differs; may repeat.")] = [],  # noqa: B006
-    at: Annotated[str | None, typer.Option("--at", help="Registered at; else now.")] = None,
+    history: Annotated[str, typer.Option("--history", help="Its parts are: new, used or unknown.")] = "unknown",
+    since: Annotated[
+        str | None, typer.Option("--since", help="With --history used: in service since, such as 2025-06-01.")
+    ] = None,
+    product: Annotated[
+        list[str], typer.Option("--product", help="PART=PRODUCT that differs, such as nozzle=brass; may repeat.")
+    ] = [],  # noqa: B006
+    limit: Annotated[
+        list[str],
+        typer.Option("--limit", help="LIMIT=VALUE that differs, such as corner_deviation_mm=0.05; may repeat."),
+    ] = [],  # noqa: B006
+    at: At = None,
     note: Note = "",
     who: Who = None,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Describe a machine; its build says which parts are fitted. Makes the farm where there is none yet."""
-    from feedwright.errors import BadInput
+    """Describe a machine and the parts fitted to it.
+
+    Its build says which parts it comes with. Makes the farm where there is none yet.
+    """
+    from feedwright.farm.house import farm_folder, has_farm, open_farm
     from feedwright.farm.machines import add_machine
 
     if history not in ("new", "used", "unknown"):
         raise BadInput("--history", place=history, expected="expected new, used or unknown", remedy="choose one")
-    with farm(folder, create=True) as store:
+    if since is not None and history != "used":
+        raise BadInput(
+            "--since", expected="it counts for used parts only", remedy="add --history used, or leave it out"
+        )
+
+    def describe(store: "Store") -> "tuple[Machine, int]":
         made = add_machine(
             store,
             name,
             build,
             history=history,  # type: ignore[arg-type]
-            in_service_since=when(store, since),
-            product_changes={key: str(value) for key, value in _pairs(product, "--product").items()},
-            motion_changes=_pairs(limit, "--limit"),
+            in_service_since=when(store, since, "--since"),
+            product_changes={
+                key: str(value) for key, value in _pairs(product, "--product", "--product nozzle=brass").items()
+            },
+            motion_changes=_pairs(limit, "--limit", "--limit corner_deviation_mm=0.05"),
             at_utc=when(store, at),
             note=note,
             person=who,
         )
-        count = len(store.fittings(made.id, open_only=True))
+        return made, len(store.fittings(made.id, open_only=True))
+
+    where = farm_folder(folder)
+    if not has_farm(where):  # tried in a farm for once only, so that a refusal leaves no empty farm behind
+        with TemporaryDirectory() as scratch, open_farm(Path(scratch), create=True) as store:
+            describe(store)
+    with open_farm(where, create=True) as store:
+        made, count = describe(store)
     said = f"{made.name} is on record as {made.build.replace('_', ' ')}, with {count} fitted parts."
     out(made, [said, f"Next: feedwright run add {made.name} FILE --material pla"], as_json=as_json)
 
@@ -98,7 +124,7 @@ def list_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 
 @machine.command("show")
 def show(name: Name, as_json: AsJson = False, folder: FarmFolder = None) -> None:
-    """One machine: its fitted parts with their outlook, its runs, events and findings."""
+    """One machine, its parts with their outlook and its runs."""
     from feedwright.farm.sheets import machine_sheet
 
     with farm(folder) as store:
@@ -112,7 +138,7 @@ def _sheet_lines(store: "Store", sheet: "MachineSheet") -> Iterator[str]:
     box = " × ".join(f"{length:g}" for length in it.box_mm)
     hot_end = it.hot_end.replace("_", " ")
     yield f"{it.name}: {it.build.replace('_', ' ')}, box {box} mm, {it.drive} drive, {hot_end} hot end"
-    printed = f"{sheet.runs_count} runs, {sheet.printing_h:,.0f} h of printing, {sheet.filament_kg:.2f} kg of filament"
+    printed = f"{sheet.runs_count} runs on record, {sheet.printing_h:,.0f} h of printing, {sheet.filament_kg:.2f} kg of filament"
     yield printed + (f"; the tube can be trimmed {sheet.trims_left} more times" if sheet.trims_left is not None else "")
     rows = [
         (
@@ -127,6 +153,7 @@ def _sheet_lines(store: "Store", sheet: "MachineSheet") -> Iterator[str]:
     ]
     yield from table(("part", "product", "status", "life used", "exposure", "fails in a month"), rows)
     if sheet.runs:
+        yield ""
         yield "Latest runs"
         yield from table(
             ("run", "began", "file", "material", "outcome", "hours"),
@@ -147,17 +174,22 @@ def _sheet_lines(store: "Store", sheet: "MachineSheet") -> Iterator[str]:
 @machine.command("change")
 def change(
     name: Name,
-    field: Annotated[list[str], typer.Argument(help="FIELD=VALUE: a motion limit, box_mm, enclosure_c, note ...")],
-    reason: Annotated[str, typer.Option("--reason", help="Why.")],
+    field: Annotated[
+        list[str], typer.Argument(help="FIELD=VALUE: a motion limit, box_mm, tube_needed_mm, enclosure_c or note.")
+    ],
+    reason: Annotated[str, typer.Option("--reason", help="Why it is described anew.")],
     who: Who = None,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Describe a machine anew from now on; earlier runs keep what they were charged."""
+    """Describe a machine anew from now on.
+
+    Earlier runs keep what they were charged.
+    """
     from feedwright.farm.machines import change_machine
 
     with farm(folder) as store:
-        changed = change_machine(store, name, _pairs(field, "FIELD=VALUE"), reason=reason, person=who)
+        changed = change_machine(store, name, _pairs(field, "field", "enclosure_c=45"), reason=reason, person=who)
     out(changed, [f"{changed.name} is described anew."], as_json=as_json)
 
 
@@ -165,7 +197,7 @@ def change(
 def history(
     name: Name,
     part: Annotated[str, typer.Argument(help="The part kind, such as tube_end.")],
-    position: Annotated[int, typer.Option("--position", min=1)] = 1,
+    position: Position = 1,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:

@@ -1,13 +1,14 @@
 """The way in: every command, and the one place where a refusal is put into words for the terminal."""
 
-import json
 import os
 import sys
+from collections.abc import Sequence
 
 import typer
 
 from feedwright import __version__
 from feedwright.cli import bench, books, catalogue, events, findings, machines, runs, serve, toolpaths
+from feedwright.cli.refuse import refusal_of_command_line, refusal_of_system, say_refusal
 from feedwright.errors import FeedwrightError
 
 app = typer.Typer(
@@ -37,18 +38,23 @@ for room in (bench, toolpaths, machines, runs, findings, events, books, catalogu
     room.register(app)
 
 
-def main() -> None:
+def main(argv: Sequence[str] | None = None) -> None:
     """Run a command; refusals end with code 2 and a plain sentence, never with a traceback."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):  # a file name or sign that the terminal cannot show is shown escaped
+            stream.reconfigure(errors="backslashreplace")
+    sys.exit(run(sys.argv[1:] if argv is None else list(argv)))
+
+
+def run(argv: list[str]) -> int:
+    """Run a command and return its exit code: 0 done, 2 refused, 130 broken off, 1 a fault of the program."""
     try:
-        app()
-    except FeedwrightError as refusal:
-        _refuse(refusal)
-        sys.exit(2)
-    except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(0)
-    except KeyboardInterrupt:
-        sys.exit(130)
+        code = app(argv, standalone_mode=False, prog_name="feedwright")
+        sys.stdout.flush()
+    except (FeedwrightError, typer.TyperException, OSError) as error:
+        return _refused(error, as_json="--json" in argv)
+    except (KeyboardInterrupt, typer.Abort):
+        return 130
     except Exception as error:
         if os.environ.get("FEEDWRIGHT_DEBUG"):
             raise
@@ -57,17 +63,24 @@ def main() -> None:
             "Nothing was half recorded. Please report it with what FEEDWRIGHT_DEBUG=1 prints.",
             file=sys.stderr,
         )
-        sys.exit(1)
+        return 1
+    return code if isinstance(code, int) else 0
 
 
-def _refuse(refusal: FeedwrightError) -> None:
-    if "--json" in sys.argv:
-        print(json.dumps(refusal.as_dict(), ensure_ascii=False), file=sys.stderr)
-        return
-    where = f"{refusal.subject} ({refusal.place})" if refusal.place else refusal.subject
-    print(f"feedwright: {where}: {refusal.expected}", file=sys.stderr)
-    if refusal.remedy:
-        print(f"  what to do: {refusal.remedy}", file=sys.stderr)
+def _refused(error: Exception, *, as_json: bool) -> int:
+    if isinstance(error, BrokenPipeError):
+        # whoever read our output has had enough: nothing is left to say, nor to flush when the process ends
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    if isinstance(error, FeedwrightError):
+        say_refusal(error, as_json=as_json)
+    elif isinstance(error, OSError):
+        say_refusal(refusal_of_system(error), as_json=as_json)
+    elif type(error).__name__ == "NoArgsIsHelpError":  # a group alone: its help is the answer
+        print(error, file=sys.stderr)
+    else:
+        say_refusal(refusal_of_command_line(error), as_json=as_json)
+    return 2
 
 
 if __name__ == "__main__":

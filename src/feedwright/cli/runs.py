@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from feedwright.cli.say import AsJson, At, FarmFolder, Note, Who, farm, out, show_time, table, when
+from feedwright.cli.say import AsJson, At, FarmFolder, Limit, Note, OnlyMachine, Who, farm, out, show_time, table, when
+from feedwright.errors import BadInput
 
 if TYPE_CHECKING:
     from feedwright.farm.values import RunReceipt
@@ -25,13 +26,20 @@ def add(
     toolpath: Annotated[
         str | None, typer.Argument(help="The file, or the name of a known toolpath; leave out and give --hours.")
     ] = None,
-    material: Annotated[str, typer.Option("--material", help="Material printed, such as pla or petg.")] = "pla",
-    hours: Annotated[float | None, typer.Option("--hours", help="How long, where there is no file.")] = None,
+    *,
+    material: Annotated[str, typer.Option("--material", help="Material printed, such as pla or petg.")],
+    hours: Annotated[float | None, typer.Option("--hours", help="How many hours, where there is no file.")] = None,
     outcome: Annotated[str, typer.Option("--outcome", help="complete, stopped or spoiled.")] = "complete",
-    fraction: Annotated[float | None, typer.Option("--fraction", help="Share done, 0 to 1, of a stopped one.")] = None,
+    fraction: Annotated[
+        float | None, typer.Option("--fraction", help="Share of its time done, 0 to 1, where stopped or spoiled.")
+    ] = None,
     copies: Annotated[int, typer.Option("--copies", help="How often it was printed, one after the other.")] = 1,
-    nozzle_c: Annotated[float | None, typer.Option("--nozzle-c", help="Set temperature, where not the file's.")] = None,
-    filament_g: Annotated[float | None, typer.Option("--filament-g", help="Filament used, without a file.")] = None,
+    nozzle_c: Annotated[
+        float | None, typer.Option("--nozzle-c", help="Set temperature in °C, where there is no file.")
+    ] = None,
+    filament_g: Annotated[
+        float | None, typer.Option("--filament-g", help="Filament used in g, where there is no file.")
+    ] = None,
     at: At = None,
     note: Note = "",
     who: Who = None,
@@ -39,7 +47,6 @@ def add(
     folder: FarmFolder = None,
 ) -> None:
     """Record one printing and see what it did to each part."""
-    from feedwright.errors import BadInput
     from feedwright.farm.runs import add_run
 
     if outcome not in ("complete", "stopped", "spoiled"):
@@ -81,15 +88,18 @@ def _receipt_lines(receipt: "RunReceipt") -> Iterator[str]:
         for c in receipt.changes
         if c.exposure_after != c.exposure_before
     ]
-    yield from table(("part", "before", "after", "of a median life"), rows)
+    if rows:
+        yield from table(("part", "before", "after", "of a median life"), rows)
+    else:
+        yield "No part is on record as fitted at that time, so none is charged."
     for remark in receipt.remarks:
         yield f"note: {remark}"
 
 
 @run.command("list")
 def list_(
-    machine: Annotated[str | None, typer.Option("--machine", help="Only this machine's.")] = None,
-    limit: Annotated[int, typer.Option("--limit", min=1, help="How many, latest first.")] = 30,
+    machine: OnlyMachine = None,
+    limit: Limit = 30,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:

@@ -2,15 +2,15 @@
 
 import json
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from datetime import datetime
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from feedwright.errors import BadInput
+from feedwright.errors import BadInput, StoreError
 
 if TYPE_CHECKING:
     from feedwright.records.store import Store
@@ -19,35 +19,59 @@ AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for other progr
 FarmFolder = Annotated[
     Path | None, typer.Option("--farm", help="Folder of the farm; else $FEEDWRIGHT_FARM, else your own.")
 ]
-At = Annotated[str | None, typer.Option("--at", help="When it happened, such as 2026-03-01T14:00; else now.")]
-Who = Annotated[str | None, typer.Option("--by", help="Who did it.")]
+At = Annotated[
+    str | None,
+    typer.Option("--at", help="When, such as 2026-03-01T14:00, in the farm's zone where none is given; else now."),
+]
+Who = Annotated[str | None, typer.Option("--by", help="Who did it; a person on record.")]
 Note = Annotated[str, typer.Option("--note", help="A note to keep with it.")]
 Position = Annotated[int, typer.Option("--position", min=1, help="Which one, where a machine has several.")]
+OnlyMachine = Annotated[str | None, typer.Option("--machine", help="Only this machine.")]
+Limit = Annotated[int, typer.Option("--limit", min=1, help="How many, latest first.")]
+EARLIEST, AHEAD = datetime(2000, 1, 1, tzinfo=UTC), timedelta(minutes=5)
+"""What a record may be dated: clocks differ by some minutes (assumed)."""
+WIDTH_OF_FILES = 140
+"""Columns of a table that is not printed on a terminal."""
 
 
 @contextmanager
-def farm(folder: Path | None, *, create: bool = False) -> "Iterator[Store]":
+def farm(folder: Path | None) -> "Iterator[Store]":
     """The open farm for one command."""
-    from feedwright.farm.house import farm_folder, open_farm
+    from feedwright.farm.house import farm_folder, has_farm, open_farm
 
-    with open_farm(farm_folder(folder), create=create) as store:
+    where = farm_folder(folder)
+    if not has_farm(where):
+        raise StoreError(
+            str(where),
+            expected="there is no farm in this folder",
+            remedy="begin one with `feedwright machine add NAME BUILD`, make the invented one with `feedwright demo`, "
+            "or name the folder with --farm",
+        )
+    with open_farm(where) as store:
         yield store
 
 
-def when(store: "Store", given: str | None) -> datetime | None:
-    """A time as typed, in the farm's zone where it names none; None for now."""
+def when(store: "Store", given: str | None, option: str = "--at") -> datetime | None:
+    """A time as typed, in the farm's zone where it names none; None for now. Refuses what is still to come."""
     if given is None:
         return None
     try:
         at = datetime.fromisoformat(given)
     except ValueError as error:
         raise BadInput(
-            "--at", place=f"“{given}”", expected="expected a date and time", remedy="such as 2026-03-01T14:00"
+            option, place=f"“{given}”", expected="expected a date and time", remedy="write it like 2026-03-01T14:00"
         ) from error
     if at.tzinfo is None:
         from feedwright.farm.settings import zone
 
         at = at.replace(tzinfo=zone(store))
+    if not EARLIEST <= at <= datetime.now(UTC) + AHEAD:
+        raise BadInput(
+            option,
+            place=f"“{given}”",
+            expected="expected a time from 2000 until now",
+            remedy="correct the date; what is still to come cannot be recorded. `figure list` shows the farm's zone",
+        )
     return at
 
 
@@ -68,14 +92,30 @@ def table(headings: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[st
     from rich.console import Console
     from rich.table import Table
 
-    drawn = Table(*headings, box=SIMPLE_HEAD, pad_edge=False)
+    drawn = Table(*headings, box=SIMPLE_HEAD, pad_edge=False, show_edge=False)
     for row in rows:
         drawn.add_row(*row)
-    console = Console(highlight=False, markup=False, no_color=True)
-    width = console.width if sys.stdout.isatty() else 140
+    width = None if sys.stdout.isatty() else WIDTH_OF_FILES
+    console = Console(highlight=False, markup=False, emoji=False, no_color=True, width=width)
     with console.capture() as held:
-        console.print(drawn, width=width)
+        console.print(drawn)
     yield from (line.rstrip() for line in held.get().splitlines())
+
+
+@contextmanager
+def progress(words: str, *, as_json: bool, in_bytes: bool = False) -> Iterator[Callable[[float, float], None] | None]:
+    """A bar on stderr, told what is done and how much there is; None for programs and away from a terminal."""
+    if as_json or not sys.stderr.isatty():
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, DownloadColumn, Progress, ProgressColumn, TimeRemainingColumn
+
+    amounts = [DownloadColumn()] if in_bytes else []
+    columns: list[str | ProgressColumn] = [words, BarColumn(), *amounts, TimeRemainingColumn()]
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task(words, total=None)
+        yield lambda done, total: bar.update(task, completed=done, total=total)
 
 
 def show_time(store: "Store", at_utc: datetime) -> str:

@@ -1,22 +1,29 @@
 """``feedwright duty`` and ``feedwright toolpath``: reading files and what is known of them."""
 
-import json
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager, nullcontext
+from collections.abc import Iterator
+from contextlib import nullcontext
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from feedwright.cli.say import AsJson, FarmFolder, farm, out, show_time, table
+from feedwright.cli.refuse import say_refusal
+from feedwright.cli.say import AsJson, FarmFolder, farm, out, progress, show_time, table
+from feedwright.errors import BadInput, BadToolpath
 
 if TYPE_CHECKING:
     from feedwright.records.store import Store
     from feedwright.toolpath.values import MotionLimits, Reading
 
 toolpath = typer.Typer(help="Toolpath files that the farm knows.", no_args_is_help=True, rich_markup_mode=None)
-PROGRESS_FROM_BYTES = 20_000_000
+MEASURED = (
+    "moves", "duration_s", "printing_s", "travel_s", "heating_s", "idle_s", "filament_net_mm", "filament_high_water_mm",
+    "filament_forward_mm", "filament_back_mm", "reversals", "max_passes", "passes_mm", "layers", "nozzle_c_max",
+    "bed_c_max", "nozzle_s", "bed_s", "nozzle_heat_ups", "bed_heat_ups", "flow_max_mm3_s", "flow_bin_mm3_s", "flow_s",
+    "part_fan_s", "travel_x_mm", "travel_y_mm", "travel_z_mm", "box_low_mm", "box_high_mm",
+)  # fmt: skip
+"""What ``--json`` says of a filament toolpath, and has as null for a refused file."""
 
 
 def register(app: typer.Typer) -> None:
@@ -31,37 +38,41 @@ def duty(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """What files ask of a machine: time, filament, heat, flow, reversals, travel. Code 2 if any is refused."""
-    from feedwright.errors import BadInput
-    from feedwright.farm.house import farm_folder, has_farm, open_farm
+    """What toolpath files ask of a machine.
+
+    Time, filament, heat, flow, feed reversals and travel of each file. Needs no farm; where there is one, what
+    was read is kept in it. Ends with code 2 if any file was refused; the others are still reported.
+    """
+    from feedwright.farm.house import farm_folder, has_farm
     from feedwright.farm.toolpaths import read_toolpaths
 
-    where = farm_folder(folder)
-    known = has_farm(where)
-    refused: list[dict[str, Any]] = []
-    readings: list[Reading] = []
-    with open_farm(where) if known or machine else nullcontext() as store:
+    faults = {path: fault for path in files if (fault := _fault_of(path)) is not None}
+    good = [path for path in files if path not in faults]
+    with farm(folder) if machine or has_farm(farm_folder(folder)) else nullcontext() as store:
         limits = _limits(store, machine)
-        good = []
-        for path in files:
-            try:
-                _check(path)
-                good.append(path)
-            except BadInput as error:
-                refused.append({"file": str(path), "kind": "unreadable", "complete": False, **error.as_dict()})
-        with _progress(good) as progress:
-            readings = read_toolpaths(good, limits, store=store, progress=progress)
-    summaries = [summary(path, reading) for path, reading in zip(good, readings, strict=True)]
-    if as_json:
-        print(json.dumps([*summaries, *refused], indent=2, ensure_ascii=False))
-    else:
-        for path, reading in zip(good, readings, strict=True):
-            for line in duty_lines(str(path), reading):
-                print(line)
-        for fault in refused:
-            print(f"{fault['file']}: {fault['expected']}: {fault['remedy']}", file=sys.stderr)
-    if refused or any(reading.duty is None for reading in readings):
+        with progress("Reading", as_json=as_json, in_bytes=True) as bar:
+            readings = dict(zip(good, read_toolpaths(good, limits, store=store, progress=bar), strict=True))
+    found = [summary(path, readings[path]) if path in readings else _unread(path, faults[path]) for path in files]
+    lines = (line for path, reading in readings.items() if reading.duty for line in duty_lines(str(path), reading))
+    out(found, lines, as_json=as_json)
+    faults |= {path: refusal_of(path, reading) for path, reading in readings.items() if reading.duty is None}
+    if not as_json:
+        sys.stdout.flush()
+        for path in dict.fromkeys(files):
+            if path in faults:
+                say_refusal(faults[path], as_json=False)
+    if faults:
         raise typer.Exit(2)
+
+
+def refusal_of(path: Path, reading: "Reading") -> BadToolpath:
+    """The refusal of a file that was read and is no filament toolpath."""
+    return BadToolpath(
+        str(path),
+        place=f"read as: {reading.kind}",
+        expected=reading.refused_because,
+        remedy="give the G-code file that the printer prints",
+    )
 
 
 def _limits(store: "Store | None", machine: str | None) -> "MotionLimits":
@@ -74,32 +85,26 @@ def _limits(store: "Store | None", machine: str | None) -> "MotionLimits":
     return machine_named(store, machine).motion
 
 
-def _check(path: Path) -> None:
-    from feedwright.errors import BadInput
-
-    if path.is_dir():
-        raise BadInput(str(path), expected="it is a folder", remedy="name the files in it")
-    if not path.is_file():
-        raise BadInput(str(path), expected="there is no such file", remedy="check the path")
+def _fault_of(path: Path) -> BadInput | None:
+    """Why a path cannot be read at all; None where it can."""
     try:
+        if path.is_dir():
+            return BadInput(str(path), expected="it is a folder", remedy="name the files in it")
+        if not path.exists():
+            return BadInput(str(path), expected="there is no such file", remedy="check the path")
+        if not path.is_file():
+            return BadInput(str(path), expected="it is not a plain file", remedy="save it as a file first")
         path.open("rb").close()
     except OSError as error:
-        raise BadInput(str(path), expected=error.strerror or "cannot be read", remedy="check that you may") from error
+        said = error.strerror or "cannot be read"
+        return BadInput(str(path), expected=said.lower(), remedy="check the path, and that you may read it")
+    return None
 
 
-@contextmanager
-def _progress(paths: list[Path]) -> Iterator[Callable[[int, int], None] | None]:
-    """A bar on the terminal where there is much to read."""
-    if not sys.stderr.isatty() or sum(path.stat().st_size for path in paths) < PROGRESS_FROM_BYTES:
-        yield None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, DownloadColumn, Progress, TimeRemainingColumn
-
-    bar = Progress("reading", BarColumn(), DownloadColumn(), TimeRemainingColumn(), console=Console(stderr=True))
-    with bar:
-        task = bar.add_task("reading")
-        yield lambda done, total: bar.update(task, completed=done, total=total)
+def _unread(path: Path, fault: BadInput) -> dict[str, Any]:
+    """The object of a file that could not be read at all."""
+    held = {"file": str(path), "kind": "unreadable", "complete": False, "lines": 0, "warnings": []}
+    return {**held, **dict.fromkeys(MEASURED), "refused_because": fault.expected, "remedy": fault.remedy}
 
 
 def summary(path: Path | str, reading: "Reading") -> dict[str, Any]:
@@ -112,7 +117,7 @@ def summary(path: Path | str, reading: "Reading") -> dict[str, Any]:
         "warnings": [f"line {w.line}: {w.text}" if w.line else w.text for w in reading.warnings],
     }
     if reading.duty is None:
-        return {**held, "refused_because": reading.refused_because}
+        return {**held, **dict.fromkeys(MEASURED), "refused_because": reading.refused_because}
     d, whole = reading.duty, reading.duty.whole
     return {
         **held,
@@ -155,16 +160,15 @@ def duty_lines(name: str, reading: "Reading") -> Iterator[str]:
 
     yield name
     if reading.duty is None:
-        yield f"  refused: {reading.refused_because}"
         return
     d, whole = reading.duty, reading.duty.whole
     yield f"  time      {show_duration(whole.duration_s)}: printing {show_duration(whole.printing_s)}, travel " + (
         f"{show_duration(whole.travel_s)}, heating {show_duration(whole.heating_s)}, idle {show_duration(whole.idle_s)}"
     )
-    yield (
-        f"  filament  {d.filament_high_water_mm / 1000:,.2f} m off the spool ({whole.filament_forward_mm / 1000:,.2f} m "
-        + (f"forward, {whole.filament_back_mm / 1000:,.2f} m back)")
+    off, forward, back = (
+        mm / 1000 for mm in (d.filament_high_water_mm, whole.filament_forward_mm, whole.filament_back_mm)
     )
+    yield f"  filament  {off:,.2f} m off the spool ({forward:,.2f} m forward, {back:,.2f} m back)"
     worked = sum(mm for passes, mm in enumerate(d.passes_mm) if passes > 3)
     yield f"  drive     {whole.reversals:,.0f} reversals; a millimetre passes up to {d.max_passes} times; " + (
         f"{worked:,.0f} mm pass more than 3 times"
@@ -186,7 +190,7 @@ def duty_lines(name: str, reading: "Reading") -> Iterator[str]:
 
 @toolpath.command("add")
 def add(
-    file: Annotated[Path, typer.Argument(help="A G-code file.", show_default=False)],
+    file: Annotated[Path, typer.Argument(help="A G-code file, plain or gzip.", show_default=False)],
     name: Annotated[str | None, typer.Option("--name", help="What to call it; else its file name.")] = None,
     as_json: AsJson = False,
     folder: FarmFolder = None,
@@ -194,8 +198,10 @@ def add(
     """Read a file and remember it, so that runs can name it."""
     from feedwright.farm.toolpaths import keep_toolpath
 
-    _check(file)
-    with farm(folder, create=True) as store:
+    fault = _fault_of(file)
+    if fault is not None:
+        raise fault
+    with farm(folder) as store:
         kept, reading = keep_toolpath(store, file, name=name)
     out({"toolpath": kept, "duty": summary(kept.name, reading)}, duty_lines(kept.name, reading), as_json=as_json)
 

@@ -5,6 +5,7 @@ print, the two keepers look and renew. What they write down is all the program e
 """
 
 import random
+import shutil
 import tempfile
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -14,6 +15,7 @@ from pathlib import Path
 from feedwright.catalogue.load import load_catalogue
 from feedwright.demo.toolpath_maker import THINGS, Thing, toolpath_of
 from feedwright.demo.truth import TruePart, Truth
+from feedwright.errors import Conflict
 from feedwright.farm.charging import stretch_of_run
 from feedwright.farm.events import add_event
 from feedwright.farm.findings import add_finding
@@ -30,6 +32,7 @@ from feedwright.toolpath.values import Duty
 from feedwright.wear.exposure import exposure_of
 from feedwright.wear.values import Surroundings
 
+DEFAULT_SEED = 2026
 DAYS = 304
 KEEPERS = ("Ines", "Tobias")
 FEED_PATH = ("tube_end", "nozzle", "drive_gear", "sink_fan", "tube_coupler", "part_fan", "idler")
@@ -83,13 +86,30 @@ class DemoReport:
 def make_demo(
     folder: Path,
     *,
-    seed: int = 2026,
-    progress: Callable[[float], None] | None = None,
+    seed: int = DEFAULT_SEED,
+    progress: Callable[[float, float], None] | None = None,
     now_utc: datetime | None = None,
 ) -> DemoReport:
-    """Make the demo farm in an empty folder; the same seed and moment give the same records."""
+    """Make the demo farm in a new or empty folder; the same seed and moment give the same records.
+
+    It is made beside and renamed when whole, so that breaking off leaves no half farm. ``progress`` is told
+    machines done and all. Raises Conflict where the folder holds something.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise Conflict(str(folder), expected="expected a new or empty folder", remedy="name another folder")
+    aside = folder.with_name(folder.name + ".unfinished")
+    shutil.rmtree(aside, ignore_errors=True)
     now = (now_utc or datetime.now(UTC)).replace(minute=0, second=0, microsecond=0)
-    begun = now - timedelta(days=DAYS)
+    report = _live_ten_months(aside, seed, now - timedelta(days=DAYS), progress)
+    if folder.exists():
+        folder.rmdir()
+    aside.rename(folder)
+    return report
+
+
+def _live_ten_months(
+    folder: Path, seed: int, begun: datetime, progress: Callable[[float, float], None] | None
+) -> DemoReport:
     truth = Truth(load_catalogue(), seed)
     with open_farm(folder, create=True) as store:
         set_farm_name(store, "Larkspur Yard (demo)")
@@ -103,7 +123,7 @@ def make_demo(
             life = _MachineLife(store, truth, keeping, toolpaths, begun, random.Random(seed * 1000 + index))
             total = _sum(total, life.live())
             if progress is not None:
-                progress((index + 1) / len(MACHINES))
+                progress(index + 1, len(MACHINES))
     return total
 
 
@@ -246,7 +266,9 @@ class _MachineLife:
     def _first_failure(self, duty: Duty, thing: Thing) -> tuple[tuple[str, int] | None, float]:
         """The place whose part fails first within this print, and at which share of it."""
         first, at = None, 1.0
-        for (place, part), (_, amount) in zip(self.parts.items(), self._amounts(duty.whole.times(thing.copies), thing), strict=True):
+        for (place, part), (_, amount) in zip(
+            self.parts.items(), self._amounts(duty.whole.times(thing.copies), thing), strict=True
+        ):
             if amount > 0 and part.lived + amount >= part.life:
                 share = max(0.001, (part.life - part.lived) / amount)
                 if share < at:

@@ -1,0 +1,38 @@
+"""How a refusal is said on the terminal, be it ours or that of the library which reads the command line."""
+
+import json
+import sys
+
+import typer
+
+from feedwright.errors import BadInput, FeedwrightError
+
+
+def say_refusal(refusal: FeedwrightError, *, as_json: bool) -> None:
+    """What was refused, where, what was expected and what to do; on stderr, its four fields with ``as_json``."""
+    if as_json:
+        print(json.dumps(refusal.as_dict(), ensure_ascii=False), file=sys.stderr)
+        return
+    where = f"{refusal.subject} ({refusal.place})" if refusal.place else refusal.subject
+    who = "" if where.startswith("feedwright") else "feedwright: "
+    print(f"{who}{where}: {refusal.expected}", file=sys.stderr)
+    if refusal.remedy:
+        print(f"  what to do: {refusal.remedy}", file=sys.stderr)
+
+
+def refusal_of_command_line(error: Exception) -> BadInput:
+    """A fault of the command line itself as a refusal that says what to do."""
+    context = getattr(error, "ctx", None)
+    command = context.command_path if context is not None else "feedwright"
+    said = (error.format_message() if isinstance(error, typer.TyperException) else str(error)).rstrip(".")
+    expected = said.replace("Input should be", "expected").partition(", unable")[0]
+    return BadInput(command, expected=expected[:1].lower() + expected[1:], remedy=f"see `{command} --help`")
+
+
+def refusal_of_system(error: OSError) -> BadInput:
+    """What the operating system refused, such as a folder that may not be read."""
+    return BadInput(
+        str(error.filename or "the system"),
+        expected=error.strerror or str(error),
+        remedy="check the path, that you may read and write there, and the space on the disk",
+    )
