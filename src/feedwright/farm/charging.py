@@ -1,8 +1,8 @@
 """Charging what was printed to the parts that did it.
 
 A run is charged with a stretch of its toolpath; every part fitted when the run began takes its own
-exposure from it. Totals are whole billionths of the part's unit, so that adding, voiding and counting
-again from scratch agree to the last digit, in any order.
+exposure from it, in the surroundings the machine had then. Totals are whole billionths of the part's unit,
+so that adding, voiding and counting again from scratch agree to the last digit, in any order.
 """
 
 from collections.abc import Iterable, Sequence
@@ -10,15 +10,19 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from feedwright.catalogue.entry import Catalogue, Material, PartKind
-from feedwright.records.store import ActInHand, Store
+from feedwright.errors import Conflict
+from feedwright.records.reads import Reads
 from feedwright.records.values import Event, Fitting, Machine, Removal, Run
 from feedwright.toolpath.values import Duty, Stretch
-from feedwright.wear.exposure import exposure_of, law_key
+from feedwright.wear.exposure import exposure_of
 from feedwright.wear.values import Surroundings
 
 NANO = 1_000_000_000
 HOT_EVENTS = ("hot_stop", "fan_stall")
 """Events during which the nozzle stays hot, so that their minutes wear what heat wears."""
+
+States = Sequence[tuple[datetime, Machine]]
+"""A machine as it was described from each moment on, oldest first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +31,21 @@ class Charge:
 
     at_utc: datetime
     stretch: Stretch
-    material: str
+    around: Surroundings
+
+
+def states_of(records: Reads, machine: Machine) -> States:
+    """How the machine was described over time; raises Conflict where it was voided meanwhile."""
+    states = records.states(machine.id)
+    if not states:
+        raise Conflict(machine.name, expected="this machine was voided meanwhile", remedy="look at the machines again")
+    return states
+
+
+def surroundings_at(states: States, at_utc: datetime, material: str) -> Surroundings:
+    """What was around the parts at that moment, by the description that held then."""
+    machine = next((machine for since, machine in reversed(states) if since <= at_utc), states[0][1])
+    return Surroundings(material, machine.enclosure_c, machine.motion.filament_diameter_mm)
 
 
 def stretch_of_run(run: Run, duty: Duty) -> Stretch:
@@ -46,13 +64,18 @@ def _printed_at(stretch: Stretch, nozzle_c: float) -> Stretch:
     return replace(stretch, nozzle_s=shifted)
 
 
-def charge_of_event(event: Event) -> Charge | None:
+def charge_of_run(run: Run, stretch: Stretch, states: States) -> Charge:
+    """What a run adds."""
+    return Charge(run.started_utc, stretch, surroundings_at(states, run.started_utc, run.material))
+
+
+def charge_of_event(event: Event, states: States) -> Charge | None:
     """What an event adds: the minutes the machine stood hot, where both are known."""
     if event.kind not in HOT_EVENTS or event.nozzle_c is None or event.minutes is None:
         return None
     seconds = event.minutes * 60
     stood = Stretch(idle_s=seconds, nozzle_s=((event.nozzle_c, seconds),))
-    return Charge(event.at_utc, stood, event.material)
+    return Charge(event.at_utc, stood, surroundings_at(states, event.at_utc, event.material))
 
 
 def fitted_at(fittings: Iterable[Fitting], removals: dict[int, Removal], at_utc: datetime) -> list[Fitting]:
@@ -64,11 +87,10 @@ def fitted_at(fittings: Iterable[Fitting], removals: dict[int, Removal], at_utc:
     ]
 
 
-def nano_of(catalogue: Catalogue, machine: Machine, kind: PartKind, charge: Charge) -> int:
+def nano_of(catalogue: Catalogue, kind: PartKind, charge: Charge) -> int:
     """Exposure of one part kind by one charge, in whole billionths of its unit."""
-    material = material_of(catalogue, charge.material)
-    around = Surroundings(material.id, machine.enclosure_c, machine.motion.filament_diameter_mm)
-    return round(exposure_of(kind, charge.stretch, around, material) * NANO)
+    material = material_of(catalogue, charge.around.material)
+    return round(exposure_of(kind, charge.stretch, charge.around, material) * NANO)
 
 
 def material_of(catalogue: Catalogue, material_id: str) -> Material:
@@ -76,40 +98,15 @@ def material_of(catalogue: Catalogue, material_id: str) -> Material:
     return catalogue.materials.get(material_id) or next(iter(catalogue.materials.values()))
 
 
-def apply_charge(
-    act: ActInHand,
-    catalogue: Catalogue,
-    machine: Machine,
-    fittings: Sequence[Fitting],
-    charge: Charge,
-    sign: int,
-) -> None:
-    """Add (``sign`` 1) or take back (-1) one charge on each fitting's total."""
-    for fitting in fittings:
-        kind = catalogue.parts[fitting.part_kind]
-        nano = nano_of(catalogue, machine, kind, charge)
-        act.add_exposure(fitting.id, law_key(kind, catalogue), sign * nano, sign)
-
-
-def charges_of(records: Store | ActInHand, machine_id: int) -> list[Charge]:
+def charges_of(records: Reads, machine_id: int) -> list[Charge]:
     """All that wore a machine's parts, oldest first."""
-    runs = [Charge(run.started_utc, stretch, run.material) for run, stretch in records.charged_runs(machine_id)]
-    events = [charge for event in records.events(machine_id) if (charge := charge_of_event(event))]
+    states = records.states(machine_id)
+    runs = [charge_of_run(run, stretch, states) for run, stretch in records.charged_runs(machine_id)]
+    events = [charge for event in records.events(machine_id) if (charge := charge_of_event(event, states))]
     return sorted([*runs, *events], key=lambda charge: charge.at_utc)
 
 
-def count_again(
-    catalogue: Catalogue,
-    machine: Machine,
-    fitting: Fitting,
-    removal: Removal | None,
-    charges: Iterable[Charge],
-) -> tuple[int, int]:
-    """A fitting's total from scratch: (billionths, number of charges)."""
-    kind = catalogue.parts[fitting.part_kind]
-    own = [
-        charge
-        for charge in charges
-        if charge.at_utc >= fitting.fitted_utc and (removal is None or charge.at_utc < removal.removed_utc)
-    ]
-    return sum(nano_of(catalogue, machine, kind, charge) for charge in own), len(own)
+def charges_on(fitting: Fitting, removal: Removal | None, charges: Iterable[Charge]) -> list[Charge]:
+    """Those of the charges that fell in a fitting's time on the machine."""
+    removals = {} if removal is None else {fitting.id: removal}
+    return [charge for charge in charges if fitted_at([fitting], removals, charge.at_utc)]

@@ -1,16 +1,16 @@
 """Recording what happened to a machine outside its plain printing."""
 
+from dataclasses import replace
 from datetime import datetime
 from typing import get_args
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.errors import BadInput
-from feedwright.farm.charging import apply_charge, charge_of_event, fitted_at
+from feedwright.farm.charging import charge_of_event, states_of
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import nearest, pick_entry, within
+from feedwright.farm.naming import one_of, pick_entry, within
 from feedwright.farm.people import person_id
-from feedwright.farm.totals import exposures
+from feedwright.farm.totals import apply_charges
 from feedwright.records.store import Store
 from feedwright.records.values import Event, EventKind
 
@@ -28,13 +28,7 @@ def add_event(
     person: str | None = None,
 ) -> Event:
     """Record a power cut, a stalled fan and the like; minutes spent hot are charged to the parts."""
-    if kind not in get_args(EventKind):
-        raise BadInput(
-            "event",
-            place=f"“{kind}”",
-            expected="expected one of " + ", ".join(get_args(EventKind)),
-            remedy=nearest(kind, get_args(EventKind)),
-        )
+    one_of("event", kind, get_args(EventKind))
     whose = machine_named(store, machine)
     event = Event(
         machine_id=whose.id,
@@ -45,12 +39,8 @@ def add_event(
         material=pick_entry(load_catalogue().materials, material, "material").id if material else "",
         note=note,
     )
-    exposures(store, [whose])
-    removals = {removal.fitting_id: removal for removal in store.removals(whose.id)}
-    fittings = fitted_at(store.fittings(whose.id), removals, event.at_utc)
-    charge = charge_of_event(event)
     with store.act("event", person_id=person_id(store, person)) as act:
-        event_id = act.add(event)
-        if charge is not None:
-            apply_charge(act, load_catalogue(), whose, fittings, charge, 1)
-    return next(kept for kept in store.events(whose.id) if kept.id == event_id)
+        charge = charge_of_event(event, states_of(act, whose))
+        number = act.add(event)
+        apply_charges(act, load_catalogue(), whose, [] if charge is None else [charge])
+    return replace(event, id=number, act_id=act.id)

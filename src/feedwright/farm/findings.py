@@ -1,28 +1,30 @@
 """Recording what was seen of a part."""
 
+from dataclasses import replace
 from datetime import datetime
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, NotFound
+from feedwright.farm.charging import fitted_at
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import nearest, pick_entry
+from feedwright.farm.naming import nearest, pick_entry, within
 from feedwright.farm.people import person_id
+from feedwright.records.reads import Reads
 from feedwright.records.store import Store
 from feedwright.records.values import Finding, Fitting, Machine
 from feedwright.units import BY_SUFFIX
 
 
-def fitting_of(store: Store, machine: Machine, part: str, position: int, at_utc: datetime) -> Fitting:
+def fitting_of(records: Reads, machine: Machine, part: str, position: int, at_utc: datetime) -> Fitting:
     """The fitting that sat at that place at that moment."""
     kind = pick_entry(load_catalogue().parts, part, "part kind")
-    removed = {removal.fitting_id: removal for removal in store.removals(machine.id)}
-    for fitting in store.fittings(machine.id):
-        here = fitting.part_kind == kind.id and fitting.position == position
-        gone = fitting.id in removed and removed[fitting.id].removed_utc <= at_utc
-        if here and fitting.fitted_utc <= at_utc and not gone:
+    removals = {removal.fitting_id: removal for removal in records.removals(machine.id)}
+    fittings = records.fittings(machine.id)
+    for fitting in fitted_at(fittings, removals, at_utc):
+        if fitting.part_kind == kind.id and fitting.position == position:
             return fitting
-    fitted = {fitting.part_kind for fitting in store.fittings(machine.id, open_only=True)}
+    fitted = {fitting.part_kind for fitting in fittings if fitting.id not in removals}
     raise NotFound(
         "part",
         place=f"{kind.title} {position} on {machine.name} at {at_utc:%Y-%m-%d %H:%M} UTC",
@@ -47,20 +49,16 @@ def add_finding(
     """Record a grade or a reading of one fitted part; refuses a grade the part kind does not have."""
     at_utc = moment(found_utc)
     whose = machine_named(store, machine)
-    fitting = fitting_of(store, whose, part, position, at_utc)
-    finding = Finding(
-        fitting.id,
-        at_utc,
-        checked_grade(fitting.part_kind, grade),
-        reading,
-        _unit(reading, reading_unit),
-        note,
-    )
-    if not grade and reading is None:
-        raise BadInput("finding", expected="expected a grade or a reading", remedy=_grades(fitting.part_kind))
+    if reading is not None:
+        within("reading", reading, -1e9, 1e9)
+    unit = _unit(reading, reading_unit)
     with store.act("finding", person_id=person_id(store, person)) as act:
-        found = act.add(finding)
-    return next(kept for kept in store.findings([fitting.id]) if kept.id == found)
+        fitting = fitting_of(act, whose, part, position, at_utc)
+        if not grade and reading is None:
+            raise BadInput("finding", expected="expected a grade or a reading", remedy=_grades(fitting.part_kind))
+        finding = Finding(fitting.id, at_utc, checked_grade(fitting.part_kind, grade), reading, unit, note)
+        number = act.add(finding)
+    return replace(finding, id=number, act_id=act.id)
 
 
 def checked_grade(part_kind: str, grade: str) -> str:

@@ -60,7 +60,7 @@ def recent_use(store: Store, machines: Sequence[Machine], now_utc: datetime) -> 
     only = machines[0].id if len(machines) == 1 else None
     use = {machine.id: Use(max(0.0, (now_utc - machine.registered_utc) / timedelta(days=1))) for machine in machines}
     for run, stretch in store.charged_runs(only, since_utc=since):
-        week = int((now_utc - run.started_utc) / timedelta(weeks=1))
+        week = (now_utc - run.started_utc) // timedelta(weeks=1)
         if run.machine_id in use and 0 <= week < WEEKS:
             use[run.machine_id].add(week, run.material, stretch)
             # a machine with runs entered from before it was registered has been on record that long
@@ -144,7 +144,9 @@ def _usual_pace(catalogue: Catalogue, numbers: Figures, kind: PartKind, around: 
     """The pace of a machine that has no record yet: the figures' usual hours with the plainest material."""
     hours = numbers.numbers["usual_hours_per_day_h"].value
     material = next(iter(catalogue.materials.values()))
-    stretch = typical_stretch(hours, material.nozzle_c.value, material, None, numbers)
+    stretch = typical_stretch(
+        hours, material.nozzle_c.value, material, None, numbers, filament_diameter_mm=around.filament_diameter_mm
+    )
     return PaceOfUse(exposure_of(kind, stretch, around, material), UNKNOWN_RELATIVE_SD, hours)
 
 

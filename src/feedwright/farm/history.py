@@ -1,7 +1,7 @@
 """How exposure grew: the series behind the pictures."""
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.charging import NANO, charges_of, nano_of
+from feedwright.farm.charging import NANO, charges_of, charges_on, nano_of
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry
 from feedwright.farm.values import ExposurePoint
@@ -23,12 +23,10 @@ def exposure_over_time(store: Store, machine: str, part: str, position: int = 1)
     for fitting in store.fittings(whose.id):
         if fitting.part_kind != kind.id or fitting.position != position:
             continue
-        end = removals.get(fitting.id)
         total = round(fitting.exposure_before * NANO)
         points = [ExposurePoint(fitting.fitted_utc, total / NANO)]
-        for charge in charges:
-            if charge.at_utc >= fitting.fitted_utc and (end is None or charge.at_utc < end.removed_utc):
-                total += nano_of(catalogue, whose, kind, charge)
-                points.append(ExposurePoint(charge.at_utc, total / NANO))
+        for charge in charges_on(fitting, removals.get(fitting.id), charges):
+            total += nano_of(catalogue, kind, charge)
+            points.append(ExposurePoint(charge.at_utc, total / NANO))
         series.append(points)
     return sorted(series, key=lambda points: points[0].at_utc)

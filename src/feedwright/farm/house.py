@@ -51,4 +51,6 @@ def moment(at_utc: datetime | None) -> datetime:
             expected="expected a time with its zone",
             remedy="give it in UTC, such as 2026-03-01T14:00Z",
         )
+    if not 1980 <= at_utc.year <= 2200:
+        raise BadInput("time", place=str(at_utc), expected="expected a year of our days", remedy="correct the year")
     return at_utc.astimezone(UTC).replace(microsecond=0)

@@ -1,16 +1,20 @@
 """Describing machines and the parts fitted to them."""
 
+import math
+from collections.abc import Callable
 from dataclasses import fields, replace
 from datetime import datetime, timedelta
-from typing import Any, get_args, get_type_hints
+from typing import Any, get_args, get_origin, get_type_hints
 
 from feedwright.catalogue.entry import Build, Catalogue
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, Conflict
 from feedwright.farm.house import moment
-from feedwright.farm.naming import nearest, pick, pick_entry
+from feedwright.farm.naming import nearest, one_of, pick, pick_entry, within
 from feedwright.farm.people import person_id
 from feedwright.farm.settings import figures
+from feedwright.farm.totals import recount
+from feedwright.records.reads import Reads
 from feedwright.records.store import Store
 from feedwright.records.values import Fitting, History, Machine
 from feedwright.toolpath.values import MotionLimits
@@ -24,7 +28,7 @@ def machines(store: Store) -> list[Machine]:
     return sorted(store.machines(), key=lambda machine: machine.name.casefold())
 
 
-def machine_named(store: Store, name: str) -> Machine:
+def machine_named(store: Reads, name: str) -> Machine:
     """The machine of that name; refuses with the nearest names."""
     return pick({machine.name: machine for machine in store.machines()}, name, "machine")
 
@@ -52,7 +56,7 @@ def add_machine(
     catalogue = load_catalogue()
     plan = pick_entry(catalogue.builds, build, "build")
     registered = moment(at_utc)
-    _refuse_name(store, name)
+    one_of("history", history, get_args(History))
     machine = Machine(
         name=name.strip(),
         build=plan.id,
@@ -67,18 +71,19 @@ def add_machine(
     )
     fitted = _fittings(store, catalogue, plan, machine, product_changes or {}, in_service_since, history)
     with store.act("add machine", person_id=person_id(store, person)) as act:
+        _refuse_name(act, name)
         machine_id = act.add(machine)
         for fitting in fitted:
             act.add(replace(fitting, machine_id=machine_id))
-    return machine_named(store, name.strip())
+    return replace(machine, id=machine_id, act_id=act.id)
 
 
-def _refuse_name(store: Store, name: str) -> None:
+def _refuse_name(records: Reads, name: str) -> None:
     if not name.strip() or len(name) > 60:
         raise BadInput(
             "machine name", place=f"“{name}”", expected="expected 1 to 60 letters", remedy="name the machine"
         )
-    if any(machine.name.casefold() == name.strip().casefold() for machine in store.machines()):
+    if any(machine.name.casefold() == name.strip().casefold() for machine in records.machines()):
         raise Conflict(
             "machine name",
             place=f"“{name}”",
@@ -87,16 +92,19 @@ def _refuse_name(store: Store, name: str) -> None:
         )
 
 
-def _box(box_mm: tuple[float, float, float]) -> tuple[float, float, float]:
+def _box(box_mm: Any) -> tuple[float, float, float]:
+    if not isinstance(box_mm, (list, tuple)) or len(box_mm) != 3:
+        raise BadInput("box", place=f"{box_mm!r}", expected="expected three lengths in mm", remedy="give X, Y and Z")
     for axis, length in zip("XYZ", box_mm, strict=True):
-        if not 20 <= length <= 3000:
+        if not (_is_number(length) and 20 <= length <= 3000):
             raise BadInput(
                 f"box {axis}",
-                place=f"{length:g} mm",
+                place=f"{length} mm",
                 expected="expected 20 to 3000 mm",
                 remedy="give the printable length of the axis",
             )
-    return box_mm
+    x_mm, y_mm, z_mm = box_mm
+    return (float(x_mm), float(y_mm), float(z_mm))
 
 
 def motion_with(motion: MotionLimits, changes: dict[str, Any]) -> MotionLimits:
@@ -110,18 +118,22 @@ def motion_with(motion: MotionLimits, changes: dict[str, Any]) -> MotionLimits:
     return replace(motion, **listed)
 
 
+def _is_number(value: Any) -> bool:
+    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+
+
 def _refuse_kind(name: str, value: Any, kind: Any) -> None:
-    if isinstance(value, (list, tuple)):
-        right = len(value) == 4 and all(isinstance(part, (int, float)) and part > 0 for part in value)
+    if get_origin(kind) is tuple:
+        right = isinstance(value, (list, tuple)) and len(value) == 4 and all(_is_number(p) and p > 0 for p in value)
         expected = "expected four numbers above 0: X, Y, Z, filament"
     elif kind in (int, float):
-        right = isinstance(value, (int, float)) and value >= 0
-        expected = "expected a number, 0 or more"
+        right = _is_number(value)
+        expected = "expected a number"
     else:
         right = value in get_args(kind)
         expected = "expected one of " + ", ".join(map(str, get_args(kind)))
     if not right:
-        raise BadInput(name, place=f"{value!r}", expected=expected, remedy="change the value")
+        raise BadInput(name, place=f"“{value}”", expected=expected, remedy="change the value")
 
 
 def _fittings(
@@ -135,8 +147,8 @@ def _fittings(
 ) -> list[Fitting]:
     """The parts the build comes with, as fittings whose machine is not yet stored."""
     fitted_kinds = {part_kind for part_kind, _, _ in plan.parts}
-    for part_kind in product_changes:
-        pick_entry({kind: kind for kind in fitted_kinds}, part_kind, "part of this build")
+    known = {kind: kind for kind in fitted_kinds}
+    products = {pick_entry(known, kind, "part of this build"): product for kind, product in product_changes.items()}
     since = moment(in_service_since) if in_service_since else machine.registered_utc
     if since > machine.registered_utc:
         raise BadInput(
@@ -150,7 +162,7 @@ def _fittings(
             machine_id=0,
             part_kind=part_kind,
             position=position,
-            product=_product(catalogue, part_kind, product_changes.get(part_kind, product)),
+            product=_product(catalogue, part_kind, products.get(part_kind, product)),
             fitted_utc=machine.registered_utc,
             history=history,
             exposure_before=_before(store, catalogue, machine, part_kind, since) if history == "used" else 0.0,
@@ -172,28 +184,54 @@ def _before(store: Store, catalogue: Catalogue, machine: Machine, part_kind: str
     days = (machine.registered_utc - since) / timedelta(days=1)
     hours = days * numbers.numbers["usual_hours_per_day_h"].value
     material = next(iter(catalogue.materials.values()))
-    stretch = typical_stretch(hours, material.nozzle_c.value, material, None, numbers)
     around = Surroundings(material.id, machine.enclosure_c, machine.motion.filament_diameter_mm)
+    stretch = typical_stretch(
+        hours, material.nozzle_c.value, material, None, numbers, filament_diameter_mm=around.filament_diameter_mm
+    )
     return exposure_of(catalogue.parts[part_kind], stretch, around, material)
 
 
-CHANGEABLE = ("note", "box_mm", "tube_needed_mm", "enclosure_c", "motion")
+def _enclosure(value: Any) -> float:
+    return within("enclosure_c", _number("enclosure_c", value), -20, 150, "°C")
+
+
+def _tube(value: Any) -> float:
+    return within("tube_needed_mm", _number("tube_needed_mm", value), 0, 10_000, "mm")
+
+
+def _number(name: str, value: Any) -> float:
+    if not _is_number(value):
+        raise BadInput(name, place=f"{value!r}", expected="expected a number", remedy="change the value")
+    return float(value)
+
+
+CHANGEABLE: dict[str, Callable[[Any], Any]] = {
+    "note": str,
+    "box_mm": _box,
+    "tube_needed_mm": _tube,
+    "enclosure_c": _enclosure,
+}
+"""What of a machine may be described anew, besides its motion limits, and what checks the new value."""
 
 
 def change_machine(
     store: Store, name: str, changes: dict[str, Any], *, reason: str, person: str | None = None
 ) -> Machine:
-    """Describe a machine anew from now on; ``changes`` maps field names, or motion limits, to new values."""
-    machine = machine_named(store, name)
+    """Describe a machine anew from now on; ``changes`` maps field names, or motion limits, to new values.
+
+    What was charged before keeps the surroundings it was printed in.
+    """
     limits = {field.name for field in fields(MotionLimits)}
-    own = {key: value for key, value in changes.items() if key not in limits}
-    for key in own:
-        if key not in CHANGEABLE:
-            raise BadInput("field", place=f"“{key}”", expected="cannot be changed", remedy=nearest(key, CHANGEABLE))
-    motion = motion_with(machine.motion, {key: value for key, value in changes.items() if key in limits})
-    if "box_mm" in own:
-        own["box_mm"] = _box(tuple(own["box_mm"]))
-    changed = replace(machine, **{**own, "motion": motion})
+    for key in changes:
+        if key not in CHANGEABLE and key not in limits:
+            remedy = nearest(key, [*CHANGEABLE, *limits])
+            raise BadInput("field", place=f"“{key}”", expected="cannot be changed", remedy=remedy)
+    own = {key: CHANGEABLE[key](value) for key, value in changes.items() if key in CHANGEABLE}
     with store.act("change machine", person_id=person_id(store, person), reason=reason) as act:
-        act.add_state(changed, moment(None))
-    return machine_named(store, name)
+        machine = machine_named(act, name)
+        motion = motion_with(machine.motion, {key: value for key, value in changes.items() if key in limits})
+        changed = replace(machine, **{**own, "motion": motion})
+        latest, _ = act.states(machine.id)[-1]
+        act.add_state(changed, max(moment(None), latest))
+        recount(act, load_catalogue(), machine.id)  # for runs dated after this moment
+    return changed

@@ -1,6 +1,6 @@
 """Finding what a person meant by a name, and refusing kindly where nothing fits."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from typing import TypeVar
 
@@ -13,9 +13,11 @@ def nearest(word: str, known: Iterable[str]) -> str:
     """A remedy that names what comes closest to ``word`` among ``known``."""
     names = sorted(known)
     if not names:
-        return "there is none yet"
+        return "there is none yet: add one first"
     close = get_close_matches(word, names, n=3, cutoff=0.5) or names[:12]
-    return "did you mean " + ", ".join(close) + "?" if len(close) <= 3 else "known: " + ", ".join(close)
+    if len(close) <= 3:
+        return "did you mean " + ", ".join(close) + "?"
+    return "known: " + ", ".join(close) + (" and more" if len(close) < len(names) else "")
 
 
 def pick(table: Mapping[str, T], word: str, what: str) -> T:
@@ -33,9 +35,14 @@ def pick_entry(table: Mapping[str, T], word: str, what: str) -> T:
     spelt = word.strip().casefold().replace(" ", "_").replace("-", "_")
     if spelt in table:
         return table[spelt]
-    raise BadInput(
-        what, place=f"“{word}”", expected=f"expected a {what} of the catalogue", remedy=nearest(spelt, table)
-    )
+    raise BadInput(what, place=f"“{word}”", expected=f"the catalogue has no such {what}", remedy=nearest(spelt, table))
+
+
+def one_of(what: str, word: str, words: Sequence[str]) -> str:
+    """The word, or a refusal that lists what it may be."""
+    if word in words:
+        return word
+    raise BadInput(what, place=f"“{word}”", expected="expected one of " + ", ".join(words), remedy=nearest(word, words))
 
 
 def within(quantity: str, value: float, low: float, high: float, unit: str = "") -> float:

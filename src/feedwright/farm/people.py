@@ -11,11 +11,11 @@ def add_person(store: Store, name: str) -> Person:
     name = name.strip()
     if not name:
         raise BadInput("name", expected="expected a name", remedy="give the person's name")
-    if any(known.name.casefold() == name.casefold() for known in store.people()):
-        raise Conflict("name", place=f"“{name}”", expected="this person is known already", remedy="add a surname")
     with store.act("add person") as act:
-        act.add(Person(name))
-    return person_named(store, name)
+        if any(known.name.casefold() == name.casefold() for known in act.people()):
+            raise Conflict("name", place=f"“{name}”", expected="this person is known already", remedy="add a surname")
+        number = act.add(Person(name))
+    return Person(name, number, act.id)
 
 
 def people(store: Store) -> list[Person]:

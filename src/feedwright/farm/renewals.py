@@ -3,14 +3,16 @@
 import math
 from dataclasses import replace
 from datetime import datetime
+from typing import get_args
 
 from feedwright.catalogue.entry import PartKind
 from feedwright.catalogue.load import load_catalogue
-from feedwright.errors import Conflict
+from feedwright.errors import BadInput, Conflict
+from feedwright.farm.charging import fitted_at, states_of
 from feedwright.farm.findings import checked_grade, fitting_of
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import pick_entry, within
+from feedwright.farm.naming import one_of, pick_entry, within
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import recount
 from feedwright.farm.values import RenewalReceipt
@@ -40,45 +42,76 @@ def renew(
     """Record that a fitted part was renewed, in what state it came off, and what took its place.
 
     Renewing the tube end trims the guide tube by ``trimmed_mm`` (the catalogue's usual trim where left
-    out); renewing the guide tube renews its end with it.
+    out); renewing the guide tube renews its end with it. Raises Conflict where the records already know of
+    something that happened to the part after that moment.
     """
     at_utc = moment(renewed_utc)
     whose = machine_named(store, machine)
-    old = fitting_of(store, whose, part, position, at_utc)
-    kind = load_catalogue().parts[old.part_kind]
-    if old.fitted_utc == at_utc:
-        raise Conflict(
-            kind.title,
-            place=f"{at_utc:%Y-%m-%d %H:%M} UTC",
-            expected="it was fitted at this very moment",
-            remedy="give the time it was renewed",
-        )
-    new = Fitting(
-        machine_id=whose.id,
-        part_kind=old.part_kind,
-        position=position,
-        product=_product(kind, product or old.product),
-        fitted_utc=at_utc,
-        length_mm=length_mm if length_mm is not None else old.length_mm,
-        label=label,
+    kind = pick_entry(load_catalogue().parts, part, "part kind")
+    grade = checked_grade(kind.id, grade_found)
+    product = product and _product(kind, product)
+    removal = Removal(
+        fitting_id=0,
+        removed_utc=at_utc,
+        reason=one_of("reason", reason, get_args(RemovalReason)),  # type: ignore[arg-type]
+        trimmed_mm=_trim(kind, trimmed_mm),
+        minutes=None if minutes is None else within("minutes", minutes, 0, 100_000, "min"),
+        note=note,
     )
-    removal = Removal(old.id, at_utc, reason, trimmed_mm=_trim(kind, trimmed_mm), minutes=minutes, note=note)
-    grade = checked_grade(old.part_kind, grade_found)
+    if length_mm is not None:
+        within("length", length_mm, 1, 100_000, "mm")
     with store.act("renew", person_id=person_id(store, person)) as act:
+        states_of(act, whose)
+        old = fitting_of(act, whose, kind.id, position, at_utc)
+        new = replace(_successor(old, at_utc), product=product or old.product, label=label)
+        if length_mm is not None:
+            new = replace(new, length_mm=length_mm)
+        removal, new = _replace(act, old, removal, new)
         if grade:
             act.add(Finding(old.id, at_utc, grade))
-        new_id = act.add(new)
-        removal_id = act.add(replace(removal, replaced_by=new_id))
-        touched = [old.id, new_id]
-        if old.part_kind == TUBE:
-            touched += _renew_end(store, act, whose, at_utc)
-        recount(act, load_catalogue(), whose, touched)
-    return RenewalReceipt(
-        removal=replace(removal, id=removal_id, replaced_by=new_id),
-        removed=old,
-        fitted=replace(new, id=new_id),
-        also=_also(store, whose, old.part_kind),
-    )
+        touched = [old.id, new.id]
+        if kind.id == TUBE:
+            touched += _renew_ends(act, whose, at_utc)
+        recount(act, load_catalogue(), whose.id, touched)
+    return RenewalReceipt(removal, old, new, _also(store, whose, kind.id))
+
+
+def _successor(old: Fitting, at_utc: datetime) -> Fitting:
+    """A new part like the old one in its place."""
+    return Fitting(old.machine_id, old.part_kind, old.position, old.product, at_utc, length_mm=old.length_mm)
+
+
+def _replace(act: ActInHand, old: Fitting, removal: Removal, new: Fitting) -> tuple[Removal, Fitting]:
+    """Write the end of one fitting and the beginning of another; both come back as they were written."""
+    _refuse_if_known_later(act, old, removal.removed_utc)
+    new = replace(new, id=act.add(new), act_id=act.id)
+    removal = replace(removal, fitting_id=old.id, replaced_by=new.id)
+    return replace(removal, id=act.add(removal), act_id=act.id), new
+
+
+def _refuse_if_known_later(act: ActInHand, old: Fitting, at_utc: datetime) -> None:
+    """The part cannot have come off at that moment where the records saw it afterwards."""
+    title = load_catalogue().parts[old.part_kind].title
+    place = f"{at_utc:%Y-%m-%d %H:%M} UTC"
+    if old.fitted_utc == at_utc:
+        expected, remedy = "it was fitted at this very moment", "give the time it was renewed"
+        raise Conflict(title, place=place, expected=expected, remedy=remedy)
+    for removal in act.removals(old.machine_id):
+        if removal.fitting_id == old.id:
+            raise Conflict(
+                title,
+                place=place,
+                expected=f"this part is on record as taken off later, on {removal.removed_utc:%Y-%m-%d %H:%M} UTC",
+                remedy=f"void renewal {removal.id} first, or correct the time",
+            )
+    for finding in act.findings([old.id]):
+        if finding.found_utc > at_utc:
+            raise Conflict(
+                title,
+                place=place,
+                expected=f"this part is on record as seen later, on {finding.found_utc:%Y-%m-%d %H:%M} UTC",
+                remedy=f"void finding {finding.id} first, or correct the time",
+            )
 
 
 def _product(kind: PartKind, product: str) -> str:
@@ -88,19 +121,27 @@ def _product(kind: PartKind, product: str) -> str:
 
 def _trim(kind: PartKind, trimmed_mm: float | None) -> float | None:
     if kind.renewal.trims_mm is None:
+        if trimmed_mm is not None:
+            raise BadInput(
+                "trim",
+                place=f"{trimmed_mm:g} mm",
+                expected=f"renewing the {kind.title.lower()} trims nothing",
+                remedy="leave the trim out",
+            )
         return None
     usual = kind.renewal.trims_mm.value
     return within("trim", usual if trimmed_mm is None else trimmed_mm, 0.5, 500.0, "mm")
 
 
-def _renew_end(store: Store, act: ActInHand, machine: Machine, at_utc: datetime) -> list[int]:
+def _renew_ends(act: ActInHand, machine: Machine, at_utc: datetime) -> list[int]:
     """A new tube brings a new end: the old one goes with it, in whatever state it was."""
-    ends = [held for held in store.fittings(machine.id, open_only=True) if held.part_kind == TUBE_END]
+    removals = {removal.fitting_id: removal for removal in act.removals(machine.id)}
     touched = []
-    for end in ends:
-        new_id = act.add(replace(end, id=0, act_id=0, fitted_utc=at_utc, history="new", exposure_before=0.0))
-        act.add(Removal(end.id, at_utc, "retired", replaced_by=new_id, note="went with the guide tube"))
-        touched += [end.id, new_id]
+    for end in fitted_at(act.fittings(machine.id), removals, at_utc):
+        if end.part_kind == TUBE_END and end.fitted_utc != at_utc:
+            gone = Removal(end.id, at_utc, "retired", note="went with the guide tube")
+            _, new = _replace(act, end, gone, _successor(end, at_utc))
+            touched += [end.id, new.id]
     return touched
 
 

@@ -18,8 +18,8 @@ OWN_FIGURE = "farm"
 
 
 def _read(store: Store, name: str, otherwise: Any) -> Any:
-    setting = store.setting(name)
-    return otherwise if setting is None else json.loads(setting.value)
+    held = store.settings()
+    return json.loads(held[name]) if name in held else otherwise
 
 
 def _write(store: Store, name: str, value: Any, person: str | None) -> None:
@@ -54,24 +54,26 @@ def set_zone(store: Store, name: str, *, person: str | None = None) -> None:
 
 def figures(store: Store) -> Figures:
     """The figures in force: the farm's own where it has set one, else the catalogue's."""
-    base = load_catalogue().figures
-    own = {name: _own(sourced, _read(store, f"figure.{name}", None)) for name, sourced in base.numbers.items()}
-    return replace(base, currency=str(_read(store, "currency", base.currency)), numbers=own)
+    base, held = load_catalogue().figures, store.settings()
+    own = {name: _own(sourced, held.get(f"figure.{name}")) for name, sourced in base.numbers.items()}
+    currency = json.loads(held["currency"]) if "currency" in held else base.currency
+    return replace(base, currency=currency, numbers=own)
 
 
-def _own(base: Sourced, value: float | None) -> Sourced:
-    if value is None:
+def _own(base: Sourced, text: str | None) -> Sourced:
+    if text is None:
         return base
+    value = float(json.loads(text))
     return Sourced(value, value, value, base.unit, OWN_FIGURE, note="set by this farm")
 
 
 def set_figure(store: Store, name: str, value: float, *, person: str | None = None) -> Sourced:
     """Set one of the farm's own figures; refuses an unknown name and a number that is not one."""
     numbers = load_catalogue().figures.numbers
-    pick_entry(numbers, name, "figure")
-    within(name, value, 0.0, 1e9)
-    _write(store, f"figure.{name}", value, person)
-    return figures(store).numbers[name]
+    spelt = pick_entry({known: known for known in numbers}, name, "figure")
+    within(spelt, value, 0.0, 1e9)
+    _write(store, f"figure.{spelt}", value, person)
+    return figures(store).numbers[spelt]
 
 
 def set_currency(store: Store, code: str, *, person: str | None = None) -> None:

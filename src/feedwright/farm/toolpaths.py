@@ -2,21 +2,26 @@
 
 import gzip
 import hashlib
+import os
 import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
+from tempfile import NamedTemporaryFile
+from typing import IO
 
-from feedwright.errors import BadInput, BadToolpath, NotFound
+from feedwright.errors import BadInput, BadToolpath, NotFound, StoreError
 from feedwright.farm.house import moment
 from feedwright.farm.naming import nearest
-from feedwright.records.store import Store
+from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Machine, Toolpath
 from feedwright.toolpath.values import Duty, MotionLimits, Reading
 
 Progress = Callable[[int, int], None]
 KEPT = "toolpaths"
 """Folder of the farm in which a compressed copy of every printed file is kept, named by its content."""
+GZIP = b"\x1f\x8b"
+"""How a gzip begins (RFC 1952)."""
 
 
 def read_toolpaths(
@@ -41,7 +46,7 @@ def read_toolpaths(
         for path in paths:
             known = store.reading(content_hash(path), READER_VERSION, limits)
             if known is not None:
-                readings[path] = known
+                readings[path] = replace(known, name=path.name)
 
     def tell(path: Path) -> None:
         nonlocal done
@@ -84,6 +89,16 @@ def keep_toolpath(
 
     Raises BadToolpath where it is not a filament toolpath. A file known already is not recorded twice.
     """
+    reading = take_in(store, path, name=name, machine=machine)
+    known = store.toolpath(reading.sha256)
+    if known is not None:
+        return known, reading
+    with store.act("add toolpath") as act:
+        return record_toolpath(act, reading, name or path.name), reading
+
+
+def take_in(store: Store, path: Path, *, name: str | None = None, machine: Machine | None = None) -> Reading:
+    """Read a file and keep a compressed copy of it, without recording it yet."""
     limits = machine.motion if machine else MotionLimits()
     reading = read_toolpaths([path], limits, store=store)[0]
     if reading.duty is None:
@@ -93,25 +108,28 @@ def keep_toolpath(
             expected=reading.refused_because,
             remedy="give the G-code file that the printer prints",
         )
-    _keep_copy(store.folder, path, reading.sha256)
-    known = store.toolpath(reading.sha256)
+    try:
+        _keep_copy(store.folder, path, reading.sha256)
+    except OSError as error:
+        folder, words = str(store.folder / KEPT), error.strerror or str(error)
+        raise StoreError(folder, expected=words, remedy="check the disk and its space") from error
+    return reading
+
+
+def record_toolpath(act: ActInHand, reading: Reading, name: str) -> Toolpath:
+    """Remember what was read, within an act; what is known already is not recorded twice."""
+    known = act.toolpath(reading.sha256)
     if known is not None:
-        return known, reading
-    with store.act("add toolpath") as act:
-        act.add(
-            Toolpath(
-                sha256=reading.sha256,
-                name=name or path.name,
-                bytes_count=reading.bytes_count,
-                kind=reading.kind,
-                complete=reading.complete,
-                read_utc=moment(None),
-            )
-        )
-    kept = store.toolpath(reading.sha256)
-    if kept is None:
-        raise NotFound("toolpath", place=reading.sha256, expected="it was just recorded", remedy="try again")
-    return kept, reading
+        return known
+    toolpath = Toolpath(
+        sha256=reading.sha256,
+        name=name,
+        bytes_count=reading.bytes_count,
+        kind=reading.kind,
+        complete=reading.complete,
+        read_utc=moment(None),
+    )
+    return replace(toolpath, id=act.add(toolpath), act_id=act.id)
 
 
 def _copy_of(folder: Path, sha256: str) -> Path:
@@ -119,15 +137,30 @@ def _copy_of(folder: Path, sha256: str) -> Path:
 
 
 def _keep_copy(folder: Path, path: Path, sha256: str) -> None:
-    """Keep the file's bytes; written beside and renamed, so that a copy is whole or not there."""
+    """Keep the content as one gzip; written beside, brought to disk and renamed, so that it is whole or absent."""
     target = _copy_of(folder, sha256)
     if target.exists():
         return
     target.parent.mkdir(exist_ok=True)
-    part = target.with_suffix(".part")
-    with path.open("rb") as source, gzip.open(part, "wb", compresslevel=6) as packed:
+    with path.open("rb") as source, NamedTemporaryFile(dir=target.parent, suffix=".part", delete=False) as part:
+        try:
+            _pack(source, part)
+            part.flush()
+            os.fsync(part.fileno())
+            Path(part.name).replace(target)
+        except BaseException:
+            Path(part.name).unlink(missing_ok=True)
+            raise
+
+
+def _pack(source: IO[bytes], part: IO[bytes]) -> None:
+    packed_already = source.read(2) == GZIP
+    source.seek(0)
+    if packed_already:
+        shutil.copyfileobj(source, part, 1 << 20)
+        return
+    with gzip.GzipFile(fileobj=part, mode="wb", compresslevel=6, filename="") as packed:
         shutil.copyfileobj(source, packed, 1 << 20)
-    part.replace(target)
 
 
 def known_toolpaths(store: Store) -> list[Toolpath]:

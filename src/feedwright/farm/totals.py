@@ -1,50 +1,75 @@
 """The exposure totals in force: kept as runs are recorded, counted again where they no longer hold."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 
 from feedwright.catalogue.entry import Catalogue
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.charging import NANO, charges_of, count_again
-from feedwright.records.store import ActInHand, ExposureTotal, Store
-from feedwright.records.values import Machine
+from feedwright.farm.charging import NANO, Charge, charges_of, charges_on, fitted_at, nano_of
+from feedwright.records.reads import Reads
+from feedwright.records.store import ActInHand, Store
+from feedwright.records.values import Fitting, Machine
 from feedwright.wear.exposure import law_key
 
 
-def exposures(store: Store, machines: Iterable[Machine]) -> dict[int, float]:
-    """Exposure gathered on the machine by every open fitting, in its own unit, by fitting id.
+def exposures(store: Store, machines: Sequence[Machine]) -> dict[int, float]:
+    """Exposure gathered on these machines by every fitting, in its own unit, by fitting id.
 
     Totals kept under another catalogue are counted again first, and kept.
     """
     catalogue = load_catalogue()
-    held = store.exposures()
-    stale = [machine for machine in machines if _stale(store, catalogue, machine, held)]
+    only = machines[0].id if len(machines) == 1 else None
+    stale = _stale(store, catalogue, only) & {machine.id for machine in machines}
     if stale:
         with store.act("count again", reason="the catalogue's wear laws changed") as act:
-            for machine in stale:
-                recount(act, catalogue, machine)
-        held = store.exposures()
-    return {fitting_id: total.exposure_nano / NANO for fitting_id, total in held.items()}
+            for machine_id in sorted(stale):
+                recount(act, catalogue, machine_id)
+    return {fitting_id: total.exposure_nano / NANO for fitting_id, total in store.exposures(only).items()}
 
 
-def _stale(store: Store, catalogue: Catalogue, machine: Machine, held: dict[int, ExposureTotal]) -> bool:
-    return any(
-        fitting.id in held and held[fitting.id].law_key != law_key(catalogue.parts[fitting.part_kind], catalogue)
-        for fitting in store.fittings(machine.id, open_only=True)
-    )
+def _stale(records: Reads, catalogue: Catalogue, machine_id: int | None) -> set[int]:
+    """Machines with a total that was kept under other wear laws than the catalogue's."""
+    laws = {kind.id: law_key(kind, catalogue) for kind in catalogue.parts.values()}
+    held = records.exposures(machine_id)
+    return {
+        fitting.machine_id
+        for fitting in records.fittings(machine_id)
+        if fitting.id in held and held[fitting.id].law_key != laws[fitting.part_kind]
+    }
+
+
+def apply_charges(
+    act: ActInHand, catalogue: Catalogue, machine: Machine, charges: Iterable[Charge]
+) -> dict[int, Fitting]:
+    """Add charges to the totals of the parts that were fitted then; returns those, by id."""
+    if _stale(act, catalogue, machine.id):
+        recount(act, catalogue, machine.id)
+    fittings = act.fittings(machine.id)
+    removals = {removal.fitting_id: removal for removal in act.removals(machine.id)}
+    gathered: dict[int, list[int]] = defaultdict(list)
+    for charge in charges:
+        for fitting in fitted_at(fittings, removals, charge.at_utc):
+            gathered[fitting.id].append(nano_of(catalogue, catalogue.parts[fitting.part_kind], charge))
+    worn = {fitting.id: fitting for fitting in fittings if fitting.id in gathered}
+    for fitting in worn.values():
+        amounts = gathered[fitting.id]
+        act.add_exposure(fitting.id, law_key(catalogue.parts[fitting.part_kind], catalogue), sum(amounts), len(amounts))
+    return worn
 
 
 def recount(
     act: ActInHand,
     catalogue: Catalogue,
-    machine: Machine,
+    machine_id: int,
     fitting_ids: Iterable[int] | None = None,
 ) -> None:
     """Count a machine's totals again from all that was charged to it, within an act."""
     wanted = None if fitting_ids is None else set(fitting_ids)
-    removals = {removal.fitting_id: removal for removal in act.removals(machine.id)}
-    charges = charges_of(act, machine.id)
-    for fitting in act.fittings(machine.id):
-        if wanted is not None and fitting.id not in wanted:
-            continue
-        nano, count = count_again(catalogue, machine, fitting, removals.get(fitting.id), charges)
-        act.put_exposure(fitting.id, law_key(catalogue.parts[fitting.part_kind], catalogue), nano, count)
+    removals = {removal.fitting_id: removal for removal in act.removals(machine_id)}
+    charges = charges_of(act, machine_id)
+    for fitting in act.fittings(machine_id):
+        if wanted is None or fitting.id in wanted:
+            kind = catalogue.parts[fitting.part_kind]
+            own = charges_on(fitting, removals.get(fitting.id), charges)
+            nano = sum(nano_of(catalogue, kind, charge) for charge in own)
+            act.put_exposure(fitting.id, law_key(kind, catalogue), nano, len(own))

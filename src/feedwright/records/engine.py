@@ -1,18 +1,20 @@
 """Opening the database file: pragmas, creation, migration, and refusing what is not ours."""
 
 import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, create_engine, event, text
-from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy import Engine, create_engine, event
+from sqlalchemy.exc import DBAPIError, IntegrityError
 
-from feedwright.errors import StoreError
+from feedwright.errors import Conflict, StoreError
 
 FILE_NAME = "farm.sqlite"
 APPLICATION_ID = 0x46656564
 """Written in the file's header, so that another program's database is known as such."""
-HEAD = "0001"
+HEAD = "0002"
 """The schema this version writes; the newest file in ``migrations/versions``."""
 BUSY_MS = 10_000
 
@@ -36,10 +38,11 @@ def open_engine(folder: Path, *, create: bool) -> Engine:
     event.listen(engine, "connect", _on_connect)
     event.listen(engine, "begin", _on_begin)
     try:
-        _bring_up_to_date(engine, path)
-    except (OperationalError, DatabaseError, sqlite3.DatabaseError) as error:
+        with refusing(path):
+            _bring_up_to_date(engine, path)
+    except BaseException:
         engine.dispose()
-        raise _refusal(path, error) from error
+        raise
     return engine
 
 
@@ -56,12 +59,11 @@ def _make_folder(folder: Path) -> None:
 
 def _on_connect(connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # we begin transactions ourselves, see _on_begin
-    cursor = connection.cursor()
-    cursor.execute(f"PRAGMA busy_timeout = {BUSY_MS}")
-    cursor.execute("PRAGMA journal_mode = WAL")
-    cursor.execute("PRAGMA synchronous = FULL")  # acknowledged means on disk
-    cursor.execute("PRAGMA foreign_keys = ON")
-    cursor.close()
+    with closing(connection.cursor()) as cursor:
+        cursor.execute(f"PRAGMA busy_timeout = {BUSY_MS}")
+        cursor.execute("PRAGMA synchronous = FULL")  # acknowledged means on disk
+        cursor.execute("PRAGMA foreign_keys = ON")
+        cursor.execute("PRAGMA recursive_triggers = ON")  # a REPLACE is a deletion too
 
 
 def _on_begin(connection: Any) -> None:
@@ -70,21 +72,30 @@ def _on_begin(connection: Any) -> None:
 
 
 def _bring_up_to_date(engine: Engine, path: Path) -> None:
-    with engine.connect() as connection:
-        ours = connection.execute(text("PRAGMA application_id")).scalar_one()
-        tables = connection.execute(text("SELECT count(*) FROM sqlite_master")).scalar_one()
-        if tables and ours != APPLICATION_ID:
-            raise StoreError(str(path), expected="it is another program's database", remedy="name another folder")
-        version = connection.execute(text("SELECT version_num FROM alembic_version")).scalar() if tables else None
-    if version == HEAD:
-        return
-    if version is not None and version > HEAD:
+    """Refuse what is not ours before anything is written, then bring the schema to its head."""
+    with closing(engine.raw_connection()) as connection, closing(connection.cursor()) as cursor:
+        version = _version(cursor, path)
+        cursor.execute("PRAGMA journal_mode = WAL")
+    if version != HEAD:
+        migrate(engine)
+
+
+def _version(cursor: Any, path: Path) -> str | None:
+    """The schema the file is at, None where it is still empty."""
+    (ours,) = cursor.execute("PRAGMA application_id").fetchone()
+    (tables,) = cursor.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    if ours != APPLICATION_ID and (tables or ours):
+        raise StoreError(str(path), expected="it is another program's database", remedy="name another folder")
+    if not tables:
+        return None
+    version = str(cursor.execute("SELECT version_num FROM alembic_version").fetchone()[0])
+    if version > HEAD:
         raise StoreError(
             str(path),
-            expected=f"it was written by a newer version (schema {version})",
+            expected=f"it was written by a newer version (schema {version}, this one knows {HEAD})",
             remedy="update Feedwright",
         )
-    migrate(engine)
+    return version
 
 
 def migrate(engine: Engine, to: str = "head") -> None:
@@ -100,16 +111,31 @@ def migrate(engine: Engine, to: str = "head") -> None:
         command.upgrade(config, to)
 
 
+@contextmanager
+def refusing(path: Path) -> Iterator[None]:
+    """Turn what the database says into a refusal of ours that names the file and the remedy."""
+    try:
+        yield
+    except IntegrityError as error:
+        raise Conflict("record", expected=str(error.orig), remedy="look at the records again") from error
+    except (DBAPIError, sqlite3.Error) as error:
+        raise _refusal(path, error) from error
+
+
+REFUSALS = (
+    ("locked", "another program holds it locked", "close that program, try again"),
+    ("readonly", "it cannot be written", "check the permissions of the file and its folder"),
+    ("unable to open", "it cannot be opened or written", "check the permissions of the file and its folder"),
+    ("not a database", "it is damaged, or not a database", "restore the latest backup into a new folder"),
+    ("malformed", "it is damaged", "restore the latest backup into a new folder"),
+    ("full", "the disk is full", "free some space, then do it again"),
+)
+"""A word of SQLite's message, what it means, what to do."""
+
+
 def _refusal(path: Path, error: Exception) -> StoreError:
-    words = str(getattr(error, "orig", None) or error).lower()
-    if "locked" in words:
-        return StoreError(str(path), expected="another program holds it locked", remedy="close that program, try again")
-    if "readonly" in words or "unable to open" in words:
-        return StoreError(str(path), expected="it cannot be written", remedy="check the folder's permissions")
-    if "not a database" in words or "malformed" in words:
-        return StoreError(
-            str(path),
-            expected="it is damaged, or not a database",
-            remedy="restore the latest backup into a new folder",
-        )
+    words = str(getattr(error, "orig", None) or error)
+    for word, meaning, remedy in REFUSALS:
+        if word in words.lower():
+            return StoreError(str(path), expected=meaning, remedy=remedy)
     return StoreError(str(path), expected=words, remedy="check the disk, then try again")

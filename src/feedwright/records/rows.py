@@ -1,6 +1,7 @@
 """Rows to values and back. Times are whole microseconds UTC in storage, so that they come back exactly."""
 
 import dataclasses
+import hashlib
 import json
 import zlib
 from collections.abc import Mapping
@@ -92,6 +93,11 @@ def motion_from_text(text: str) -> MotionLimits:
     """Motion limits from JSON; limits that a later version added take their defaults."""
     held: dict[str, Any] = {name: tuple(v) if isinstance(v, list) else v for name, v in json.loads(text).items()}
     return MotionLimits(**held)
+
+
+def limits_key(limits: MotionLimits) -> str:
+    """A digest of motion limits, under which a reading is kept."""
+    return hashlib.sha256(motion_to_text(limits).encode()).hexdigest()
 
 
 def stretch_to_text(stretch: Stretch) -> str:

@@ -174,3 +174,12 @@ class Setting:
     """JSON text."""
     id: int = 0
     act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class ExposureTotal:
+    """A fitting's exposure since it was fitted, in billionths of its unit, under one wear law. Not a record."""
+
+    law_key: str
+    exposure_nano: int
+    charges: int

@@ -1,0 +1,121 @@
+"""One act in hand: what a single transaction writes."""
+
+from contextlib import AbstractContextManager, nullcontext
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import Connection, CursorResult, Table, func, insert, select, update
+from sqlalchemy.dialects.sqlite import insert as upsert
+
+from feedwright.errors import Conflict
+from feedwright.records import rows, tables
+from feedwright.records.reads import TABLE_OF, Reads
+from feedwright.records.values import Fitting, Machine, Toolpath
+from feedwright.toolpath.values import Stretch
+
+HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
+    Machine: (
+        (tables.runs.c.machine_id, "runs"),
+        (tables.events.c.machine_id, "events"),
+        (tables.fittings.c.machine_id, "fittings"),
+    ),
+    Fitting: (
+        (tables.findings.c.fitting_id, "findings"),
+        (tables.removals.c.fitting_id, "its renewal"),
+        (tables.removals.c.replaced_by, "the renewal that fitted it"),
+    ),
+    Toolpath: ((tables.runs.c.toolpath_id, "runs"),),
+}
+"""What must be void before a record of that kind may be."""
+
+
+class ActInHand(Reads):
+    """One transaction: everything it writes carries its number, and stands or falls together.
+
+    Its reads see what it has written, and nobody else can write until it ends.
+    """
+
+    def __init__(self, connection: Connection, act_id: int, at_utc: datetime) -> None:
+        self._connection = connection
+        self.id = act_id
+        self.at_utc = at_utc
+
+    def _reading(self) -> AbstractContextManager[Connection]:
+        return nullcontext(self._connection)
+
+    def add(self, value: Any) -> int:
+        """Write a record; returns its number."""
+        if isinstance(value, Machine):
+            return self._add_machine(value)
+        return self._insert(TABLE_OF[type(value)], rows.to_row(value))
+
+    def _insert(self, table: Table, row: dict[str, Any]) -> int:
+        done = self._connection.execute(insert(table).values(**row, act_id=self.id))
+        return last_number(done)
+
+    def _add_machine(self, machine: Machine) -> int:
+        lasting, state = rows.machine_to_rows(machine)
+        machine_id = self._insert(tables.machines, lasting)
+        since = rows.time_to_row(machine.registered_utc)
+        self._insert(tables.machine_states, {**state, "machine_id": machine_id, "from_utc": since})
+        return machine_id
+
+    def add_state(self, machine: Machine, from_utc: datetime) -> None:
+        """Describe a known machine anew from some moment on."""
+        _, state = rows.machine_to_rows(machine)
+        since = rows.time_to_row(from_utc)
+        self._insert(tables.machine_states, {**state, "machine_id": machine.id, "from_utc": since})
+
+    def void(self, value: Any) -> None:
+        """Mark a record void; raises Conflict where others that are not void rest on it."""
+        table = TABLE_OF[type(value)]
+        for column, what in HELD_BY.get(type(value), ()):
+            rests = select(func.count()).where(column == value.id, column.table.c.void_act_id.is_(None))
+            if self._connection.execute(rests).scalar_one():
+                raise Conflict(f"{table.name} {value.id}", expected=f"{what} rest on it", remedy=f"void {what} first")
+        changed = self._connection.execute(
+            update(table).where(table.c.id == value.id, table.c.void_act_id.is_(None)).values(void_act_id=self.id)
+        )
+        if changed.rowcount != 1:
+            raise Conflict(
+                f"{table.name} {value.id}",
+                expected="no such record, or void already",
+                remedy="look at the list again",
+            )
+
+    def put_charge(self, run_id: int, stretch: Stretch, reader_version: str) -> None:
+        """Keep what a run is charged with."""
+        row = {"run_id": run_id, "reader_version": reader_version, "stretch": rows.stretch_to_text(stretch)}
+        self._connection.execute(insert(tables.charges).values(**row))
+
+    def add_exposure(self, fitting_id: int, law_key: str, delta_nano: int, charges: int) -> None:
+        """Add to a fitting's total; raises Conflict where that stands under another law: count it again first."""
+        held = tables.exposures
+        row = {"fitting_id": fitting_id, "law_key": law_key, "exposure_nano": delta_nano, "charges": charges}
+        done = self._connection.execute(
+            upsert(held)
+            .values(**row)
+            .on_conflict_do_update(
+                index_elements=[held.c.fitting_id],
+                set_={"exposure_nano": held.c.exposure_nano + delta_nano, "charges": held.c.charges + charges},
+                where=held.c.law_key == law_key,
+            )
+        )
+        if done.rowcount != 1:
+            raise Conflict(
+                f"exposure of fitting {fitting_id}",
+                expected="it was counted under another wear law",
+                remedy="count it again first",
+            )
+
+    def put_exposure(self, fitting_id: int, law_key: str, exposure_nano: int, charges: int) -> None:
+        """Set a fitting's total to one counted from scratch."""
+        row = {"law_key": law_key, "exposure_nano": exposure_nano, "charges": charges}
+        statement = upsert(tables.exposures).values(fitting_id=fitting_id, **row)
+        self._connection.execute(statement.on_conflict_do_update(index_elements=["fitting_id"], set_=row))
+
+
+def last_number(done: CursorResult[Any]) -> int:
+    """The number that an inserted row was given."""
+    key = done.inserted_primary_key
+    return int(key[0]) if key is not None else 0

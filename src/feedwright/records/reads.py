@@ -1,0 +1,238 @@
+"""Plain reads of values, the same from an open store and from within an act. Void records are left out."""
+
+from collections.abc import Collection
+from contextlib import AbstractContextManager
+from datetime import datetime
+from typing import Any, TypeVar
+
+from sqlalchemy import Connection, Select, Table, func, select
+
+from feedwright.records import rows, tables
+from feedwright.records.values import (
+    Act,
+    Event,
+    ExposureTotal,
+    Finding,
+    Fitting,
+    Machine,
+    Person,
+    Removal,
+    Run,
+    Setting,
+    Toolpath,
+)
+from feedwright.toolpath.values import MotionLimits, Reading, Stretch
+
+V = TypeVar("V")
+TABLE_OF: dict[type[Any], Table] = {
+    Person: tables.people,
+    Machine: tables.machines,
+    Fitting: tables.fittings,
+    Removal: tables.removals,
+    Toolpath: tables.toolpaths,
+    Run: tables.runs,
+    Event: tables.events,
+    Finding: tables.findings,
+    Setting: tables.settings,
+}
+GREATEST_NUMBER = 2**63 - 1
+"""What a record's number may be at most."""
+
+
+class Reads:
+    """What can be asked of the records, over whatever connection ``_reading`` gives."""
+
+    def _reading(self) -> AbstractContextManager[Connection]:
+        raise NotImplementedError
+
+    def _all(self, kind: type[V], *where: Any) -> list[V]:
+        with self._reading() as connection:
+            found = connection.execute(_live(TABLE_OF[kind]).where(*where)).mappings()
+            return [rows.from_row(kind, row) for row in found]
+
+    def _scalar(self, query: Select[Any]) -> int:
+        with self._reading() as connection:
+            return int(connection.execute(query).scalar_one())
+
+    def one(self, kind: type[V], number: int) -> V | None:
+        """The record of that kind and number; None where there is none, or it is void."""
+        if not 0 < number <= GREATEST_NUMBER:
+            return None
+        return next(iter(self._all(kind, TABLE_OF[kind].c.id == number)), None)
+
+    def machine(self, number: int) -> Machine | None:
+        """The machine of that number in its latest state; None where there is none, or it is void."""
+        states = self.states(number) if 0 < number <= GREATEST_NUMBER else []
+        return states[-1][1] if states else None
+
+    def people(self) -> list[Person]:
+        """Everybody."""
+        return self._all(Person)
+
+    def machines(self) -> list[Machine]:
+        """Every machine in its latest state."""
+        latest: dict[int, Machine] = {machine.id: machine for _, machine in self._states()}
+        return [latest[machine_id] for machine_id in sorted(latest)]
+
+    def states(self, machine_id: int) -> list[tuple[datetime, Machine]]:
+        """A machine as it was described from each moment on, oldest first; empty where it is void."""
+        return self._states(tables.machines.c.id == machine_id)
+
+    def _states(self, *where: Any) -> list[tuple[datetime, Machine]]:
+        state = tables.machine_states
+        query = (
+            select(
+                tables.machines,
+                *(c for c in state.c if c.name not in ("id", "act_id", "void_act_id", "machine_id")),
+            )
+            .join(state, state.c.machine_id == tables.machines.c.id)
+            .where(state.c.void_act_id.is_(None), tables.machines.c.void_act_id.is_(None), *where)
+            .order_by(state.c.from_utc, state.c.id)
+        )
+        with self._reading() as connection:
+            return [
+                (rows.time_from_row(row["from_utc"]), rows.machine_from_row(row))
+                for row in connection.execute(query).mappings()
+            ]
+
+    def fittings(self, machine_id: int | None = None, *, open_only: bool = False) -> list[Fitting]:
+        """Fittings, of one machine or all; ``open_only`` leaves out what was taken off."""
+        where = _of_machine(tables.fittings, machine_id)
+        if open_only:
+            gone = select(tables.removals.c.fitting_id).where(tables.removals.c.void_act_id.is_(None))
+            where.append(tables.fittings.c.id.not_in(gone))
+        return self._all(Fitting, *where)
+
+    def removals(self, machine_id: int | None = None) -> list[Removal]:
+        """Removals, of one machine's fittings or all."""
+        return self._all(Removal, *_of_fittings(tables.removals, machine_id))
+
+    def runs(self, machine_id: int | None = None) -> list[Run]:
+        """Runs without their charges."""
+        return self._all(Run, *_of_machine(tables.runs, machine_id))
+
+    def runs_count(self, machine_id: int | None = None) -> int:
+        """How many runs there are."""
+        live = tables.runs.c.void_act_id.is_(None)
+        return self._scalar(select(func.count()).where(live, *_of_machine(tables.runs, machine_id)))
+
+    def last_runs(self) -> dict[int, datetime]:
+        """When each machine's latest run began, by machine."""
+        run = tables.runs.c
+        query = select(run.machine_id, func.max(run.started_utc)).where(run.void_act_id.is_(None))
+        with self._reading() as connection:
+            found = connection.execute(query.group_by(run.machine_id)).all()
+        return {machine_id: rows.time_from_row(started) for machine_id, started in found}
+
+    def charged_runs(
+        self, machine_id: int | None = None, *, since_utc: datetime | None = None, latest: int | None = None
+    ) -> list[tuple[Run, Stretch]]:
+        """Runs with what they are charged with; ``latest`` of them, newest first, or all in order."""
+        run = tables.runs.c
+        query = _charged().where(*_of_machine(tables.runs, machine_id))
+        if since_utc is not None:
+            query = query.where(run.started_utc >= rows.time_to_row(since_utc))
+        newest_first = query.order_by(run.started_utc.desc(), run.id.desc())
+        query = query.order_by(run.id) if latest is None else newest_first.limit(latest)
+        return self._charged_runs(query)
+
+    def charged_run(self, number: int) -> tuple[Run, Stretch] | None:
+        """One run with what it is charged with; None where there is none, or it is void."""
+        if not 0 < number <= GREATEST_NUMBER:
+            return None
+        return next(iter(self._charged_runs(_charged().where(tables.runs.c.id == number))), None)
+
+    def _charged_runs(self, query: Select[Any]) -> list[tuple[Run, Stretch]]:
+        with self._reading() as connection:
+            return [
+                (rows.from_row(Run, row), rows.stretch_from_text(row["stretch"]))
+                for row in connection.execute(query).mappings()
+            ]
+
+    def events(self, machine_id: int | None = None) -> list[Event]:
+        """Events of one machine or all."""
+        return self._all(Event, *_of_machine(tables.events, machine_id))
+
+    def findings(self, fitting_ids: Collection[int] | None = None) -> list[Finding]:
+        """Findings of these fittings, or all."""
+        if fitting_ids is None:
+            return self._all(Finding)
+        listed = func.json_each(str(list(fitting_ids))).table_valued("value")  # any number in one parameter
+        return self._all(Finding, tables.findings.c.fitting_id.in_(select(listed.c.value)))
+
+    def toolpaths(self) -> list[Toolpath]:
+        """Every toolpath that is known."""
+        return self._all(Toolpath)
+
+    def toolpath(self, sha256: str) -> Toolpath | None:
+        """The toolpath of that content."""
+        return next(iter(self._all(Toolpath, tables.toolpaths.c.sha256 == sha256)), None)
+
+    def settings(self) -> dict[str, str]:
+        """The latest value of each setting as JSON text, by name."""
+        return {setting.name: setting.value for setting in self._all(Setting)}
+
+    def exposures(self, machine_id: int | None = None) -> dict[int, ExposureTotal]:
+        """The total of each fitting of one machine or all, by fitting."""
+        query = select(tables.exposures).where(*_of_fittings(tables.exposures, machine_id))
+        with self._reading() as connection:
+            return {
+                row.fitting_id: ExposureTotal(row.law_key, row.exposure_nano, row.charges)
+                for row in connection.execute(query)
+            }
+
+    def acts(self, limit: int) -> list[Act]:
+        """The latest acts, newest first."""
+        query = select(tables.acts).order_by(tables.acts.c.id.desc()).limit(limit)
+        with self._reading() as connection:
+            return [
+                Act(row.id, row.kind, rows.time_from_row(row.at_utc), row.person_id, row.reason)
+                for row in connection.execute(query)
+            ]
+
+    def latest_act_id(self) -> int:
+        """Number of the latest act; tells whether anything was recorded meanwhile."""
+        return self._scalar(select(func.coalesce(func.max(tables.acts.c.id), 0)))
+
+    def reading(self, sha256: str, reader_version: str, limits: MotionLimits) -> Reading | None:
+        """A reading kept earlier, for the same content, reader and machine limits."""
+        kept = tables.readings.c
+        query = select(kept.reading).where(
+            kept.sha256 == sha256,
+            kept.reader_version == reader_version,
+            kept.limits_key == rows.limits_key(limits),
+        )
+        with self._reading() as connection:
+            packed = connection.execute(query).scalar_one_or_none()
+        return None if packed is None else rows.reading_from_bytes(packed)
+
+    def counts(self) -> dict[str, int]:
+        """Rows of every table, for proving a backup."""
+        with self._reading() as connection:
+            return {
+                table.name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
+                for table in tables.META.sorted_tables
+            }
+
+
+def _live(table: Table) -> Select[Any]:
+    return select(table).where(table.c.void_act_id.is_(None)).order_by(table.c.id)
+
+
+def _charged() -> Select[Any]:
+    return (
+        select(tables.runs, tables.charges.c.stretch)
+        .join(tables.charges, tables.charges.c.run_id == tables.runs.c.id)
+        .where(tables.runs.c.void_act_id.is_(None))
+    )
+
+
+def _of_machine(table: Table, machine_id: int | None) -> list[Any]:
+    return [] if machine_id is None else [table.c.machine_id == machine_id]
+
+
+def _of_fittings(table: Table, machine_id: int | None) -> list[Any]:
+    if machine_id is None:
+        return []
+    own = select(tables.fittings.c.id).where(tables.fittings.c.machine_id == machine_id)
+    return [table.c.fitting_id.in_(own)]
