@@ -1,0 +1,35 @@
+"""The small farm behind the pages under test."""
+
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from feedwright.farm.events import add_event
+from feedwright.farm.findings import add_finding
+from feedwright.farm.house import open_farm
+from feedwright.farm.machines import add_machine
+from feedwright.farm.people import add_person
+from feedwright.farm.renewals import renew
+from feedwright.farm.runs import add_run
+from feedwright.farm.settings import set_farm_name, set_zone
+
+SAMPLES = Path(__file__).parents[1] / "data" / "toolpaths"
+ODD_NAME = "Ash <b>&</b> Oak"
+"""A machine's name that would do harm on a page that trusted it."""
+
+
+def fill_farm(folder: Path) -> None:
+    """Two machines with runs, findings, renewals and an event."""
+    now = datetime.now(UTC)
+    with open_farm(folder, create=True) as store:
+        set_farm_name(store, "Test yard")
+        set_zone(store, "Europe/Vienna")
+        add_person(store, "Ada")
+        add_machine(store, "Larch", "moving_bed_remote", history="new", in_service_since=now - timedelta(days=90))
+        add_machine(store, ODD_NAME, "crossed_gantry_enclosed")
+        for day in range(60, 0, -1):
+            at = now - timedelta(days=day)
+            add_run(store, "Larch", material="pla", hours=14.0, nozzle_c=245.0, started_utc=at)
+        add_run(store, "Larch", material="petg", toolpath=SAMPLES / "d14.gcode.gz", outcome="spoiled", fraction=0.37)
+        add_finding(store, "Larch", "nozzle", grade="trace", note="a <i>brown</i> rim", person="Ada")
+        renew(store, "Larch", "bed_surface", reason="worn", minutes=10)
+        add_event(store, "Larch", "power_cut", nozzle_c=230.0, minutes=20, note="the street was dark")

@@ -1,0 +1,152 @@
+"""Every page answers, as a page and as JSON; every form records what it says; a bad one records nothing."""
+
+import json
+import re
+from pathlib import Path
+from urllib.parse import quote
+
+import pytest
+from small_farm import ODD_NAME, SAMPLES
+from starlette.testclient import TestClient
+
+from feedwright.farm.house import open_farm
+
+JSON = {"accept": "application/json"}
+ODD = quote(ODD_NAME)
+PAGES = [
+    "/", "/machines", "/machines/new", "/machines/Larch", "/machines/Larch?part=nozzle&position=1", f"/machines/{ODD}",
+    "/machines/Larch/finding?part=tube_end", "/machines/Larch/renewal?part=tube_end", "/machines/Larch/event",
+    "/runs", "/runs/new", "/runs/1", "/runs/61", "/toolpaths", "/catalogue", "/catalogue/parts/tube_end",
+    "/catalogue/materials/pla", "/books", "/void?what=run&number=1",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_every_page_answers_as_page_and_as_json(client: TestClient, path: str) -> None:
+    page = client.get(path)
+    assert page.status_code == 200, page.text
+    assert "<h1>" in page.text
+    assert not re.search(r"\bNone\b|\bnan\b|\binf\b", re.sub(r"<script.*?</script>", "", page.text, flags=re.S))
+    data = client.get(path, headers=JSON)
+    assert data.status_code == 200
+    assert isinstance(data.json(), dict)
+
+
+def test_where_no_farm_is_the_bench_leads_by_the_hand(empty_client: TestClient) -> None:
+    assert "Add a machine" in empty_client.get("/").text
+
+
+def test_ten_minutes_of_a_first_time_user(empty_client: TestClient) -> None:
+    """Add a machine, hand in a file, log a run: the outlook changes."""
+    made = empty_client.post("/machines/new", data={"name": "One", "build": "moving_bed_remote", "history": "new"})
+    assert made.status_code == 200
+    assert made.url.path == "/machines/One"
+    with (SAMPLES / "d09.gcode.gz").open("rb") as file:
+        shown = empty_client.post("/toolpaths", files={"file": ("lid.gcode.gz", file)})
+    assert shown.status_code == 200
+    assert "lid.gcode.gz" in shown.text
+    before = _used(empty_client)
+    run = empty_client.post(
+        "/runs/new",
+        data={"machine": "One", "toolpath": shown.url.path.rsplit("/", 1)[1], "material": "pla", "copies": "3"},
+    )
+    assert run.status_code == 200, run.text
+    assert run.url.path == "/runs/1"
+    assert _used(empty_client) > before
+    assert empty_client.get("/runs/1").status_code == 200
+    assert len(empty_client.get("/runs", headers=JSON).json()["lines"]) == 1, "showing a run must not record another"
+
+
+def _used(client: TestClient) -> float:
+    sheet = client.get("/machines/One", headers=JSON).json()["sheet"]
+    part = next(part for part in sheet["parts"] if part["kind"] == "tube_end")
+    return float(part["outlook"]["share_used"]["mid"])
+
+
+def test_findings_renewals_events_are_recorded_and_voided(client: TestClient) -> None:
+    client.post("/machines/Larch/finding", data={"part": "tube_end", "grade": "ring", "note": "grey"})
+    client.post("/machines/Larch/renewal", data={"part": "tube_end", "reason": "worn", "trim": "21,5"})
+    client.post("/machines/Larch/event", data={"kind": "jam", "when": "2026-11-01T08:30"})
+    sheet = client.get("/machines/Larch", headers=JSON).json()["sheet"]
+    assert sheet["findings"][0][0]["grade"] == "ring"
+    assert sheet["past"][0][1]["trimmed_mm"] == 21.5
+    jam = next(event for event in sheet["events"] if event["kind"] == "jam")
+    assert jam["at_utc"] == "2026-11-01T07:30:00+00:00", "a time is meant in the farm's zone"
+    gone = client.post(
+        "/void", data={"what": "event", "number": jam["id"], "reason": "wrong machine", "back": "/machines"}
+    )
+    assert gone.url.path == "/machines"
+    sheet = client.get("/machines/Larch", headers=JSON).json()["sheet"]
+    assert not [event for event in sheet["events"] if event["kind"] == "jam"]
+
+
+@pytest.mark.parametrize(
+    ("path", "data", "named"),
+    [
+        ("/machines/new", {"name": "", "build": "moving_bed_remote"}, "name"),
+        ("/machines/new", {"name": "Larch", "build": "moving_bed_remote"}, "Larch"),
+        ("/machines/new", {"name": "Two", "build": "moving_bedd"}, "moving_bed"),
+        ("/runs/new", {"machine": "Lurch", "material": "pla", "hours": "2"}, "Larch"),
+        ("/runs/new", {"machine": "Larch", "material": "pla", "hours": "two"}, "number"),
+        ("/runs/new", {"machine": "Larch", "material": "pla", "hours": "-2"}, "hours"),
+        ("/runs/new", {"machine": "Larch", "material": "pla"}, "toolpath"),
+        ("/runs/new", {"machine": "Larch", "material": "plaa", "hours": "2"}, "pla"),
+        ("/runs/new", {"machine": "Larch", "material": "pla", "hours": "2", "copies": "many"}, "copies"),
+        ("/machines/Larch/finding", {"part": "tube_end", "grade": "fine"}, "clean"),
+        ("/machines/Larch/renewal", {"part": "tube_end", "trim": "5000"}, "trim"),
+        ("/machines/Larch/event", {"kind": "flood"}, "kind"),
+        ("/machines/Larch/event", {"kind": "jam", "when": "yesterday"}, "when"),
+        ("/books/figure", {"name": "labour_per_h", "value": "much"}, "labour_per_h"),
+        ("/books/figure", {"name": "zone", "value": "Atlantis"}, "zone"),
+        ("/void", {"what": "run", "number": "1", "reason": ""}, "reason"),
+        ("/void", {"what": "run", "number": "99999", "reason": "x"}, "run"),
+    ],
+)
+def test_a_bad_form_is_refused_in_words_and_writes_nothing(
+    client: TestClient, path: str, data: dict[str, str], named: str
+) -> None:
+    folder: Path = client.app.state.farm_folder  # type: ignore[attr-defined]
+    with open_farm(folder) as store:
+        acts = store.latest_act_id()
+    page = client.post(path, data=data)
+    assert 400 <= page.status_code < 500
+    assert named in page.text
+    assert "What to do" in page.text
+    told = client.post(path, data=data, headers=JSON)
+    assert {"error", "subject", "place", "expected", "remedy"} <= set(told.json())
+    with open_farm(folder) as store:
+        assert store.latest_act_id() == acts
+
+
+@pytest.mark.parametrize(
+    "content", [b"", b"\x89PNG\r\n\x1a\n" + bytes(range(256)), b"Dear reader, this is a letter.\n" * 40]
+)
+def test_a_file_that_is_no_filament_toolpath_is_refused_with_the_reason(client: TestClient, content: bytes) -> None:
+    page = client.post("/toolpaths", files={"file": ("thing.gcode", content)})
+    assert page.status_code == 422
+    assert "thing.gcode" in page.text
+    assert "Traceback" not in page.text
+
+
+def test_an_uploads_name_is_never_a_path(client: TestClient) -> None:
+    content = (SAMPLES / "d14.gcode.gz").read_bytes()
+    page = client.post("/toolpaths", files={"file": ("../../etc/cut<script>.gcode", content)})
+    assert page.status_code == 200
+    assert "<script>.gcode" not in page.text
+    folder: Path = client.app.state.farm_folder  # type: ignore[attr-defined]
+    assert not list(folder.parent.rglob("*script*"))
+
+
+def test_what_people_write_is_shown_as_text(client: TestClient) -> None:
+    for path in ("/", "/machines", f"/machines/{ODD}", "/machines/Larch", "/runs/new"):
+        text = client.get(path).text
+        assert "<b>&</b>" not in text
+        assert "<i>brown</i>" not in text
+
+
+def test_unknown_places_are_refused_kindly(client: TestClient) -> None:
+    for path in ("/nowhere", "/machines/Nobody", "/runs/999999", "/toolpaths/ffff", "/catalogue/parts/wing"):
+        page = client.get(path)
+        assert page.status_code == 404, path
+        assert "What to do" in page.text
+    assert json.loads(client.get("/machines/Larc", headers=JSON).text)["error"]
