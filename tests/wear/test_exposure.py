@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -210,3 +211,11 @@ def test_a_kept_total_is_known_by_all_it_was_reckoned_from() -> None:
     assert key != law_key(replace(kind, exposure=replace(kind.exposure, law="heat_cycles")), KNOWN)
     grittier = {**KNOWN.materials, "pla": replace(KNOWN.materials["pla"], abrasive_ratio=number(2.0))}
     assert key != law_key(kind, replace(KNOWN, materials=grittier))
+
+
+def test_every_law_and_its_parts_are_explained_to_the_reader() -> None:
+    page = (Path(__file__).parents[2] / "docs" / "models" / "wear.md").read_text()
+    for law in LAWS:
+        row = next(line for line in page.splitlines() if line.startswith(f"| `{law}` |"))
+        for kind in KNOWN.parts.values():
+            assert kind.exposure.law != law or kind.title.lower().removeprefix("drive ") in row.lower()
