@@ -13,7 +13,7 @@ from feedwright.farm.runs import add_run
 from feedwright.farm.settings import set_farm_name, set_zone
 
 SAMPLES = Path(__file__).parents[1] / "data" / "toolpaths"
-ODD_NAME = "Ash <b>&</b> Oak"
+ODD_NAME = "Ash <b>& 'Oak' #1?"
 """A machine's name that would do harm on a page that trusted it."""
 
 

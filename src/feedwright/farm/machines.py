@@ -83,6 +83,11 @@ def _refuse_name(records: Reads, name: str) -> None:
         raise BadInput(
             "machine name", place=f"“{name}”", expected="expected 1 to 60 letters", remedy="name the machine"
         )
+    if "/" in name or "\\" in name or not name.isprintable():
+        raise BadInput(
+            "machine name", place=f"{name!r}", expected="expected no slash and no control character",
+            remedy="write a blank or a dash instead",
+        )  # fmt: skip
     if any(machine.name.casefold() == name.strip().casefold() for machine in records.machines()):
         raise Conflict(
             "machine name",

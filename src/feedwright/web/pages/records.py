@@ -1,5 +1,6 @@
 """Findings, renewals, events and voiding: the other acts at the bench."""
 
+import re
 from dataclasses import dataclass
 from typing import Annotated, get_args
 from urllib.parse import quote
@@ -137,6 +138,7 @@ def event(
     nozzle_c: Annotated[str, Form()] = "",
     minutes: Annotated[str, Form()] = "",
     when: Annotated[str, Form()] = "",
+    material: Annotated[str, Form()] = "",
     note: Annotated[str, Form()] = "",
     person: Annotated[str, Form()] = "",
 ) -> Response:
@@ -145,14 +147,20 @@ def event(
         made = add_event(
             store, name, kind, at_utc=local_moment(store, when), note=note, person=person or None,
             nozzle_c=number_or_none("nozzle temperature", nozzle_c), minutes=number_or_none("minutes", minutes),
+            material=material,
         )  # fmt: skip
     return done(request, f"/machines/{quote(name)}", made)
+
+
+def _own(back: str) -> str:
+    """A place of our own to go back to; a browser reads two slashes, of either kind, as another site."""
+    return back if re.fullmatch(r"/(?![/\\])[^\\\s]*", back) else "/"
 
 
 @router.get("/void")
 def void_form(request: Request, what: str, number: int, back: str = "/") -> Response:
     """Asks for the reason before a record is taken back."""
-    own = back if back.startswith("/") and not back.startswith("//") else "/"
+    own = _own(back)
     with farm(request):
         return answer(request, "void", VoidContext(what, number, own))
 
@@ -166,7 +174,7 @@ def void_record(
     back: Annotated[str, Form()] = "/",
 ) -> Response:
     """Take a record back."""
-    own = back if back.startswith("/") and not back.startswith("//") else "/"
+    own = _own(back)
     with farm(request) as store:
         said = void(store, what, number, reason)
     return done(request, own, {"done": said})
