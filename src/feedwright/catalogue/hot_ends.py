@@ -45,8 +45,6 @@ class HotEnd:
     neck_heat_capacity_j_kgk: Sourced
     block_length_mm: Sourced
     """Heated length, the nozzle included."""
-    block_area_mm2: Sourced
-    block_conductivity_w_mk: Sourced
     block_j_k: Sourced
     """Heat capacity of block and nozzle."""
     block_loss_w_k: Sourced

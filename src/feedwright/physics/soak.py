@@ -1,0 +1,164 @@
+"""Heat creeping up the feed path: what a power cut, a hot stop or a stalled fan did, and what to check after it."""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feedwright.catalogue.entry import Material
+from feedwright.catalogue.hot_ends import HotEnd, polymer_of
+from feedwright.physics.air import Floats
+from feedwright.physics.heat_flow import march, soft_from_mm, steady
+from feedwright.physics.hot_end import HeatPath, heat_path, within
+from feedwright.physics.soak_advice import SoakFacts, cautions_for, checks_for
+from feedwright.physics.touch import REST_C, safe_contact_s
+from feedwright.physics.values import HeatState, SoakCurve, SoakKind, SoakOutcome
+
+STEP_S = 1.0
+COOL_DOWN_S = 4 * 3600.0
+SETTLED_K_S = 2e-4
+"""Slower than this nothing matters any more: 0.7 K in an hour."""
+BIN_DK = 5.0
+WEARS_FROM_C = 100.0
+"""Below this a liner hardly ages: a thousandth of the pace at 240 °C (activation 0.8 eV)."""
+SINK_GRACE_MM = 3.0
+"""Softened filament this far up in the sink is no trouble yet: the neck's thread reaches so far (assumed)."""
+CURVE_POINTS = 240
+
+
+def soak(
+    hot_end: HotEnd,
+    material: Material,
+    *,
+    set_c: float,
+    what: SoakKind,
+    minutes: float,
+    ambient_c: float = 22.0,
+    effectiveness: float = 1.0,
+    flow_mm3_s: float = 0.0,
+    filament_mm: float = 1.75,
+) -> SoakOutcome:
+    """Two spells: the mishap for ``minutes``, then the cool-down until hands may rest on the machine.
+
+    - ``power cut``: heater and fan are off; after ``minutes`` power and fan return, the heater stays off;
+    - ``hot stop``: the feed stands, the heater holds and the fan turns; after ``minutes`` the heater is switched off;
+    - ``stalled fan``: the heater holds without a fan, the feed going on; after ``minutes`` the heater is switched
+      off, the fan stays still.
+
+    ``effectiveness`` is the fan's before the mishap (and after it where it turns again); ``flow_mm3_s`` the flow
+    before it. Raises OutOfRange for a temperature, time or flow beyond the model.
+    """
+    within("minutes", minutes, 0.0, 7 * 1440.0)
+    path = heat_path(hot_end, material, flow_mm3_s=flow_mm3_s, ambient_c=ambient_c, filament_mm=filament_mm)
+    standing = heat_path(hot_end, material, ambient_c=ambient_c, filament_mm=filament_mm)
+    before = steady(path, set_c, effectiveness)
+    mishap = march(
+        path if what == "stalled fan" else standing,
+        before,
+        set_c=None if what == "power cut" else set_c,
+        effectiveness=effectiveness if what == "hot stop" else 0.0,
+        seconds=minutes * 60,
+        step_s=STEP_S,
+        settled_k_s=SETTLED_K_S,
+    )
+    last = HeatState(path.z_mm, mishap.wall_c[-1], mishap.core_c[-1], 0.0, 0.0, 0.0)
+    cooling = march(
+        standing,
+        last,
+        set_c=None,
+        effectiveness=0.0 if what == "stalled fan" else effectiveness,
+        seconds=COOL_DOWN_S,
+        step_s=STEP_S,
+        settled_k_s=SETTLED_K_S,
+    )
+    after_s = np.concatenate([mishap.after_s, minutes * 60 + cooling.after_s[1:]])
+    wall_c = np.concatenate([mishap.wall_c, cooling.wall_c[1:]])
+    core_c = np.concatenate([mishap.core_c, cooling.core_c[1:]])
+    return _outcome(hot_end, material, standing, what, set_c, minutes, before, _Course(after_s, wall_c, core_c))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Course:
+    """Mishap and cool-down together: times (m,), temperatures (m, n)."""
+
+    after_s: Floats
+    wall_c: Floats
+    core_c: Floats
+
+    def first_s(self, true_at: NDArray[np.bool_]) -> float | None:
+        """When something first held."""
+        return float(self.after_s[true_at.argmax()]) if true_at.any() else None
+
+    def touch_s(self, cell_c: Floats) -> float:
+        """From when on hands may rest; infinite where the surroundings are too warm for it."""
+        warm = np.flatnonzero(cell_c > REST_C)
+        if not len(warm):
+            return 0.0
+        return math.inf if warm[-1] == len(cell_c) - 1 else float(self.after_s[warm[-1] + 1])
+
+    def time_at(self, cell_c: Floats) -> tuple[tuple[float, float], ...]:
+        """Seconds by temperature in steps of :data:`BIN_DK`, from :data:`WEARS_FROM_C` up."""
+        bins = np.round((cell_c[:-1] + cell_c[1:]) / 2 / BIN_DK).astype(int)
+        seconds = np.bincount(bins.clip(0), weights=np.diff(self.after_s))
+        return tuple((i * BIN_DK, float(s)) for i, s in enumerate(seconds) if s > 0 and i * BIN_DK >= WEARS_FROM_C)
+
+
+def _outcome(
+    hot_end: HotEnd,
+    material: Material,
+    path: HeatPath,
+    what: SoakKind,
+    set_c: float,
+    minutes: float,
+    before: HeatState,
+    course: _Course,
+) -> SoakOutcome:
+    softens_c = polymer_of(material).softens_c.value
+    sink_c, liner_c, nozzle_c = (course.wall_c[:, cell] for cell in (0, path.liner_end, -1))
+    soft_from = soft_from_mm(path, course.core_c, softens_c)
+    creep_mm = np.maximum(0.0, path.block_top_mm - soft_from)
+    in_sink = soft_from < hot_end.sink_height_mm.value - SINK_GRACE_MM
+    facts = SoakFacts(
+        what=what,
+        lined=hot_end.lined,
+        material=material.title,
+        minutes=minutes,
+        hot_minutes=float(np.diff(course.after_s) @ (nozzle_c[1:] > material.nozzle_c.low)) / 60,
+        sink_peak_c=float(sink_c.max()),
+        liner_peak_c=float(liner_c.max()),
+        liner_caution_c=hot_end.liner_caution_c.value,
+        liner_limit_c=hot_end.liner_limit_c.value,
+        fume_c=hot_end.fume_c.value,
+        creep_mm=float(creep_mm.max()),
+        creep_before_mm=float(creep_mm[0]),
+        softened_in_sink=bool(in_sink.any()),
+    )
+    return SoakOutcome(
+        what=what,
+        set_c=set_c,
+        ambient_c=path.ambient_c,
+        minutes=minutes,
+        sink_before_c=before.sink_top_c,
+        sink_peak_c=facts.sink_peak_c,
+        sink_peak_after_s=float(course.after_s[sink_c.argmax()]),
+        liner_before_c=float(before.wall_c[path.liner_end]),
+        liner_peak_c=facts.liner_peak_c,
+        liner_peak_after_s=float(course.after_s[liner_c.argmax()]),
+        softened_mm=float((hot_end.path_mm - soft_from).max()),
+        creep_mm=facts.creep_mm,
+        sink_softens_after_s=course.first_s(in_sink),
+        sink_touch_after_s=course.touch_s(sink_c),
+        nozzle_touch_after_s=course.touch_s(nozzle_c),
+        sink_finger_s=safe_contact_s(facts.sink_peak_c),
+        liner_s=course.time_at(liner_c),
+        curve=_curve(course.after_s, sink_c, liner_c, nozzle_c, creep_mm),
+        checks=checks_for(facts),
+        cautions=cautions_for(facts),
+    )
+
+
+def _curve(after_s: Floats, *columns: Floats) -> SoakCurve:
+    """About :data:`CURVE_POINTS` points, evenly spread over the steps."""
+    keep = np.unique(np.linspace(0, len(after_s) - 1, CURVE_POINTS).astype(int))
+    return SoakCurve(*(tuple(column[keep].tolist()) for column in (after_s, *columns)))
