@@ -30,7 +30,10 @@ def list_(as_json: AsJson = False) -> None:
 
 @catalogue.command("show")
 def show(entry: Annotated[str, typer.Argument(help="An id from `catalogue list`.")], as_json: AsJson = False) -> None:
-    """One entry: every number with its band of belief and where it is from."""
+    """One entry with every number it holds.
+
+    Each number with its unit, its band of belief and where it is from.
+    """
     from feedwright.catalogue.load import load_catalogue
     from feedwright.farm.naming import pick_entry
 

@@ -1,5 +1,6 @@
 """``feedwright serve`` and ``feedwright demo``: the pages, and the invented workshop to try them on."""
 
+import contextlib
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -81,7 +82,8 @@ def serve(
         out(data, [said], as_json=as_json)
         sys.stdout.flush()
 
-    serve_farm(where, host, port, ready)
+    with contextlib.suppress(KeyboardInterrupt):
+        serve_farm(where, host, port, ready)
 
 
 def _farm_to_serve(folder: Path | None, *, as_json: bool) -> Path:
