@@ -1,6 +1,7 @@
 """Opening the database file: pragmas, creation, migration, and refusing what is not ours."""
 
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -75,9 +76,23 @@ def _bring_up_to_date(engine: Engine, path: Path) -> None:
     """Refuse what is not ours before anything is written, then bring the schema to its head."""
     with closing(engine.raw_connection()) as connection, closing(connection.cursor()) as cursor:
         version = _version(cursor, path)
-        cursor.execute("PRAGMA journal_mode = WAL")
+        _write_ahead(cursor)
     if version != HEAD:
         migrate(engine)
+
+
+def _write_ahead(cursor: Any) -> None:
+    """Keep a write-ahead log; SQLite does not wait by itself where another process is at the same switch."""
+    patient_until = time.monotonic() + BUSY_MS / 1000
+    while True:
+        try:
+            cursor.execute("PRAGMA journal_mode = WAL")
+        except sqlite3.OperationalError as error:
+            if "locked" not in str(error) or time.monotonic() > patient_until:
+                raise
+            time.sleep(0.01)
+        else:
+            return
 
 
 def _version(cursor: Any, path: Path) -> str | None:
