@@ -1,6 +1,5 @@
 """Start-up, exit codes and streams: what holds for every command."""
 
-import json
 import signal
 import subprocess
 import sys
@@ -52,27 +51,6 @@ def test_each_command_explains_itself_and_speaks_json(words: tuple[str, ...], co
     assert not line.endswith("..."), line
 
 
-@pytest.mark.parametrize(
-    ("words", "expected", "remedy"),
-    [
-        (["benhc"], "Did you mean 'bench'?", "--help"),
-        (["machine", "lits"], "Did you mean 'list'?", "feedwright machine --help"),
-        (["run", "add"], "missing argument 'machine'", "feedwright run add --help"),
-        (["run", "add", "Ash", "--hours", "long"], "expected a valid number", "feedwright run add --help"),
-        (["bench", "--machine"], "requires an argument", "--help"),
-        (["serve", "--port", "99999"], "less than or equal to 65535", "feedwright serve --help"),
-        (["acts", "--limit", "0"], "greater than or equal to 1", "feedwright acts --help"),
-    ],
-)  # fmt: skip
-def test_a_slip_on_the_command_line_is_told_with_what_to_do(
-    words: list[str], expected: str, remedy: str, command: Command
-) -> None:
-    said = command(*words)
-    assert (said.code, said.out) == (2, "")
-    assert expected in said.err
-    assert remedy in said.err.split("what to do:")[1]
-
-
 def test_without_a_farm_every_listing_says_how_to_begin_one(command: Command, folder: Path) -> None:
     for words in (["bench"], ["machine", "list"], ["run", "list"], ["person", "add", "Ada"], ["backup", "x"]):
         said = command(*words)
@@ -82,12 +60,6 @@ def test_without_a_farm_every_listing_says_how_to_begin_one(command: Command, fo
     assert not folder.exists()
 
 
-def test_a_refusal_is_four_fields_of_json_where_json_is_asked(command: Command) -> None:
-    said = command("bench", "--json")
-    assert (said.code, said.out) == (2, "")
-    assert json.loads(said.err).keys() == {"error", "subject", "place", "expected", "remedy"}
-
-
 @pytest.mark.parametrize("content", [b"", b"no database at all\n" * 50, b"SQLite format 3\0" + bytes(4000)])
 def test_a_damaged_farm_is_refused(content: bytes, command: Command, folder: Path) -> None:
     folder.mkdir()
@@ -95,16 +67,6 @@ def test_a_damaged_farm_is_refused(content: bytes, command: Command, folder: Pat
     said = command("machine", "show", "Ash")
     assert said.code == 2
     assert said.err.startswith("feedwright: ")
-
-
-def test_what_the_system_refuses_is_told_plainly(command: Command, tmp_path: Path) -> None:
-    said = command("restore", "x" * 5000)
-    assert said.code == 2
-    assert "name too long" in said.err
-    (tmp_path / "file").touch()
-    said = command("machine", "add", "Ash", "moving_bed_remote", "--farm", tmp_path / "file")
-    assert said.code == 2
-    assert "what to do" in said.err
 
 
 def test_a_fault_of_the_program_asks_for_a_report(command: Command, monkeypatch: pytest.MonkeyPatch) -> None:

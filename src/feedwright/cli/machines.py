@@ -139,9 +139,8 @@ def _sheet_lines(store: "Store", sheet: "MachineSheet") -> Iterator[str]:
     hot_end = it.hot_end.replace("_", " ")
     yield f"{it.name}: {it.build.replace('_', ' ')}, box {box} mm, {it.drive} drive, {hot_end} hot end"
     printed = f"{sheet.printing_h:,.0f} h of printing, {sheet.filament_kg:.2f} kg of filament"
-    yield f"{sheet.runs_count} runs on record, {printed}" + (
-        f"; the tube can be trimmed {sheet.trims_left} more times" if sheet.trims_left is not None else ""
-    )
+    left = "" if sheet.trims_left is None else f"; the tube can be trimmed {sheet.trims_left} more times"
+    yield f"{sheet.runs_count} runs on record, {printed}{left}"
     rows = [
         (
             part.title,

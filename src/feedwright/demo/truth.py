@@ -5,6 +5,7 @@ another activation energy than the catalogue supposes.
 """
 
 import random
+from copy import copy
 from dataclasses import dataclass, replace
 
 from feedwright.catalogue.entry import Catalogue, PartKind
@@ -30,9 +31,10 @@ class TruePart:
 
 
 class Truth:
-    """Draws the true life of each part, always in the same order for the same seed."""
+    """Draws the true life of each part, always the same for the same seed."""
 
     def __init__(self, catalogue: Catalogue, seed: int) -> None:
+        self._seed, self._frailty = seed, 1.0
         self._draw = random.Random(seed)
         self.kinds = {key: self._true_kind(kind) for key, kind in catalogue.parts.items()}
         self._factor = {key: self._draw.lognormvariate(0.0, KIND_SPREAD) for key in catalogue.parts}
@@ -41,19 +43,26 @@ class Truth:
             for key, kind in catalogue.parts.items()
         }
 
+    def of(self, machine: str) -> "Truth":
+        """The same truth for one machine, which draws from a stream of its own."""
+        own = copy(self)
+        own._draw = random.Random(f"{self._seed} {machine}")
+        own._frailty = FRAILTY.get(machine, 1.0)
+        return own
+
     def _true_kind(self, kind: PartKind) -> PartKind:
         numbers = dict(kind.exposure.numbers)
         if "activation_ev" in numbers:
             numbers["activation_ev"] = replace(numbers["activation_ev"], value=TRUE_ACTIVATION_EV, high=1.2)
         return replace(kind, exposure=replace(kind.exposure, numbers=numbers))
 
-    def part(self, machine: str, part_kind: str, product: str, *, used: float = 0.0) -> TruePart:
+    def part(self, part_kind: str, product: str, *, used: float = 0.0) -> TruePart:
         """A new part, or one that has used up a share of its life already."""
         kind = self.kinds[part_kind]
         known = kind.product(product)
         median = kind.life.median.value * (known.life_ratio.value if known else 1.0) * self._factor[part_kind]
         spread = self._draw.weibullvariate(1.0, self._shape[part_kind])
-        life = max(0.05, spread) * median * FRAILTY.get(machine, 1.0)
+        life = max(0.05, spread) * median * self._frailty
         return TruePart(kind, life, used * life)
 
     def grade(self, part: TruePart) -> str:

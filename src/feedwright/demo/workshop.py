@@ -32,7 +32,7 @@ from feedwright.toolpath.values import Duty
 from feedwright.wear.exposure import exposure_of
 from feedwright.wear.values import Surroundings
 
-DEFAULT_SEED = 2026
+DEFAULT_SEED = 2
 DAYS = 304
 KEEPERS = ("Ines", "Tobias")
 FEED_PATH = ("tube_end", "nozzle", "drive_gear", "sink_fan", "tube_coupler", "part_fan", "idler")
@@ -66,10 +66,10 @@ MACHINES = (
     Keeping("Hornbeam", "moving_bed_all_metal", 1.8, ("bearing_seat", "drone_arm", "hose_bracket"),
             products=(("nozzle", "hardened_steel"),)),
     Keeping("Larch", "moving_bed_direct", 1.6, ("door_wedge", "cable_clips", "planter_vase")),
-    Keeping("Maple", "large_remote", 1.6, ("planter_vase", "drawer_tray"), look_every_days=50, last_look_day=DAYS - 20),
+    Keeping("Maple", "large_remote", 1.6, ("planter_vase", "drawer_tray"), look_every_days=50, idle_after_day=262),
     Keeping("Pine", "three_tower_remote", 1.8, ("planter_vase", "lamp_lattice"), look_every_days=35),
     Keeping("Rowan", "moving_bed_remote", 1.8, ("planter_vase", "hose_bracket", "cable_clips")),
-    Keeping("Willow", "moving_bed_remote", 1.5, ("bearing_seat", "cable_clips"), idle_after_day=250),
+    Keeping("Willow", "moving_bed_remote", 1.8, ("bearing_seat", "drone_arm", "cable_clips")),
 )  # fmt: skip
 
 
@@ -90,7 +90,7 @@ def make_demo(
     progress: Callable[[float, float], None] | None = None,
     now_utc: datetime | None = None,
 ) -> DemoReport:
-    """Make the demo farm in a new or empty folder; the same seed and moment give the same records.
+    """Make the demo farm in a new or empty folder; the same seed and day give the same records.
 
     It is made beside and renamed when whole, so that breaking off leaves no half farm. ``progress`` is told
     machines done and all. Raises Conflict where the folder holds something.
@@ -99,8 +99,8 @@ def make_demo(
         raise Conflict(str(folder), expected="expected a new or empty folder", remedy="name another folder")
     aside = folder.with_name(folder.name + ".unfinished")
     shutil.rmtree(aside, ignore_errors=True)
-    now = (now_utc or datetime.now(UTC)).replace(minute=0, second=0, microsecond=0)
-    report = _live_ten_months(aside, seed, now - timedelta(days=DAYS), progress)
+    today = (now_utc or datetime.now(UTC)).replace(hour=0, minute=0, second=0, microsecond=0)
+    report = _live_ten_months(aside, seed, today - timedelta(days=DAYS), progress)
     if folder.exists():
         folder.rmdir()
     aside.rename(folder)
@@ -120,7 +120,9 @@ def _live_ten_months(
         total = DemoReport(0, 0, 0, 0)
         for index, keeping in enumerate(MACHINES):
             # each machine lives by a stream of its own, so that changing one leaves the others as they were
-            life = _MachineLife(store, truth, keeping, toolpaths, begun, random.Random(seed * 1000 + index))
+            life = _MachineLife(
+                store, truth, keeping, toolpaths, begun, random.Random(f"{seed} days of {keeping.name}")
+            )
             total = _sum(total, life.live())
             if progress is not None:
                 progress(index + 1, len(MACHINES))
@@ -158,7 +160,8 @@ class _MachineLife:
         begun: datetime,
         draw: random.Random,
     ) -> None:
-        self.store, self.truth, self.keeping, self.draw, self.begun = store, truth, keeping, draw, begun
+        self.store, self.keeping, self.draw, self.begun = store, keeping, draw, begun
+        self.truth = truth.of(keeping.name)
         self.machine: Machine = add_machine(
             store, keeping.name, keeping.build, history=keeping.history, at_utc=begun,
             product_changes=dict(keeping.products), person=KEEPERS[0],
@@ -171,8 +174,8 @@ class _MachineLife:
                 self.duties[name] = duty
         used = 0.6 if keeping.history == "unknown" else 0.0
         self.parts = {
-            (fitting.part_kind, fitting.position): truth.part(
-                keeping.name, fitting.part_kind, fitting.product, used=used * draw.random()
+            (fitting.part_kind, fitting.position): self.truth.part(
+                fitting.part_kind, fitting.product, used=used * draw.random()
             )
             for fitting in store.fittings(self.machine.id)
         }
@@ -297,7 +300,7 @@ class _MachineLife:
             grade_found=grade or self.truth.grade(part), renewed_utc=at, person=self.draw.choice(KEEPERS),
             minutes=round(part.kind.renewal.minutes.value * self.draw.uniform(0.7, 1.5)),
         )  # fmt: skip
-        self.parts[place] = self.truth.part(self.keeping.name, place[0], receipt.fitted.product)
+        self.parts[place] = self.truth.part(place[0], receipt.fitted.product)
         self.renewals += 1
 
     def _write(self) -> None:
