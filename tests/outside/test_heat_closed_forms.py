@@ -108,7 +108,7 @@ def _at(path: HeatPath, at_c: float) -> HeatState:
 def test_a_lump_cools_exponentially() -> None:
     """Heater block of 10.1 J/K with a loss of 0.10 W/K: time constant 101 s."""
     path = _one_lump(10.1, 0.10, 25.0)
-    run = march(path, _at(path, 210.0), set_c=None, effectiveness=1.0, seconds=202, step_s=0.5)
+    run = march(path, _at(path, 210.0), set_c=None, effectiveness=1.0, seconds=202, step_s=0.5, growth_ratio=1.0)
     exact = 25 + 185 * np.exp(-run.after_s / 101.0)
     assert np.abs(run.wall_c[:, 0] - exact).max() < 5e-3
 
@@ -123,7 +123,7 @@ def test_the_two_node_network_after_a_fan_stop() -> None:
     mixed_c = (210 * neck + 25 * air) / (neck + air)
     assert mixed_c == pytest.approx(95.5734, abs=1e-3)
     path = _one_lump(12.3725, neck + air, mixed_c)
-    run = march(path, _at(path, 38.1146), set_c=None, effectiveness=1.0, seconds=300, step_s=0.5)
+    run = march(path, _at(path, 38.1146), set_c=None, effectiveness=1.0, seconds=300, step_s=0.5, growth_ratio=1.0)
     for at_s, expected_c in ((68.541, 55.0), (94.447, 60.0), (257.160, 80.0)):
         assert np.interp(at_s, run.after_s, run.wall_c[:, 0]) == pytest.approx(expected_c, abs=5e-3)
 

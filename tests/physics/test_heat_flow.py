@@ -51,12 +51,24 @@ def test_halving_the_step_quarters_the_error(lined: HotEnd, pla: Material) -> No
     path = heat_path(lined, pla)
     start = steady(path, 210)
     ends = [
-        march(path, start, set_c=None, effectiveness=0.0, seconds=160, step_s=step_s).wall_c[-1]
+        march(path, start, set_c=None, effectiveness=0.0, seconds=160, step_s=step_s, growth_ratio=1.0).wall_c[-1]
         for step_s in (8.0, 4.0, 2.0, 0.25)
     ]
     errors = [np.abs(end - ends[-1]).max() for end in ends[:-1]]
     assert errors[0] / errors[1] == pytest.approx(4, rel=0.35)
     assert errors[1] / errors[2] == pytest.approx(4, rel=0.35)
+
+
+def test_growing_steps_agree_with_fine_equal_ones(lined: HotEnd, pla: Material) -> None:
+    """The usual steps stay within 0.1 K of steps of a tenth of a second, in mishap and cool-down."""
+    path = heat_path(lined, pla)
+    start = steady(path, 210)
+    for set_c in (210.0, None):
+        usual = march(path, start, set_c=set_c, effectiveness=0.0, seconds=600)
+        fine = march(path, start, set_c=set_c, effectiveness=0.0, seconds=600, step_s=0.1, growth_ratio=1.0)
+        exact = np.array([np.interp(usual.after_s, fine.after_s, column) for column in fine.wall_c.T]).T
+        assert np.abs(usual.wall_c - exact).max() < 0.1
+        assert len(usual.after_s) < 120
 
 
 @pytest.mark.parametrize("flow_mm3_s", [0.0, 6.0])

@@ -172,6 +172,12 @@ def polymer_of(material: Material) -> Polymer:
     return _known("polymer", material.polymer, load_hot_ends().polymers)
 
 
+def heat_j_m3k(material: Material) -> float:
+    """Heat capacity by volume. A filler is taken to hold as much by volume as the polymer it displaces."""
+    plain = load_catalogue().materials[material.polymer]
+    return plain.density_g_cm3.value * 1000 * polymer_of(material).heat_capacity_j_kgk.value
+
+
 Held = TypeVar("Held")
 
 

@@ -4,6 +4,8 @@ Unknowns are ordered wall, filament, wall, filament, ... down the path, so that 
 and two above its diagonal. Equations, order and limits: docs/models/heat.md.
 """
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,101 +20,102 @@ Wholes = NDArray[np.int64]
 class HeatSystem:
     """``C dT/dt = s − K T`` for one path, one fan and a heater that holds ``set_c`` or is off (None).
 
-    The loss to still air depends on the wall's temperature, so ``K`` and ``s`` are asked for at one.
+    The loss to still air depends on the wall's temperature, so it is asked for at one and handed to the others.
     """
 
     def __init__(self, path: HeatPath, effectiveness: float, set_c: float | None) -> None:
         within("effectiveness", effectiveness, 0.0, 2.0)
         self.path, self.set_c = path, set_c
-        self.still_share = max(0.0, 1.0 - effectiveness)
+        self.still_m2 = max(0.0, 1.0 - effectiveness) * path.still_m2
         self.steady_loss_w_k = effectiveness * path.forced_w_k + path.fixed_w_k
         self.capacity_j_k = np.column_stack([path.wall_j_k, path.core_j_k]).ravel()
-        self.base, self.inflow = self._conduction()
-        self.held = 2 * np.flatnonzero(path.heated) if set_c is not None else np.empty(0, dtype=np.int64)
+        self.bands, self.inflow_w = _conduction(path)
+        self._hold()
 
-    def _conduction(self) -> tuple[Floats, Floats]:
-        """K without losses, and what flows in with the filament."""
-        path, count = self.path, len(self.path.z_mm)
-        bands, inflow = np.zeros((BELOW + ABOVE + 1, 2 * count)), np.zeros(2 * count)
-        wall = 2 * np.arange(count)
-        core = wall + 1
-        for upper, lower, link in (
-            (wall[:-1], wall[1:], path.wall_link_w_k),
-            (core[:-1], core[1:], path.core_link_w_k),
-            (wall, core, path.cross_w_k),
-        ):
-            _add(bands, upper, upper, link)
-            _add(bands, lower, lower, link)
-            _add(bands, upper, lower, -link)
-            _add(bands, lower, upper, -link)
-        # A face takes the line through the two cells upstream of it; at the inlet, through inlet and first cell.
-        stream = path.stream_w_k
-        reach = path.width_mm[1:] / 2 / np.diff(path.z_mm)
-        here, before = stream * np.append(2.0, 1 + reach), -stream * reach
-        _add(bands, core, core, here)
-        _add(bands, core[1:], core[:-1], before)
-        _add(bands, core[1:], core[:-1], -here[:-1])
-        _add(bands, core[2:], core[:-2], -before[:-1])
-        inflow[core[0]] = 2 * stream * path.ambient_c
-        inflow[core[1]] = -stream * path.ambient_c
-        return bands, inflow
+    def _hold(self) -> None:
+        """Turn the rows of the held cells into ``T = set_c``, and keep what they say of the heat given off."""
+        count = len(self.inflow_w)
+        self.free = np.ones(count)
+        if self.set_c is not None:
+            self.free[::2] -= self.path.heated
+        self.held = np.flatnonzero(self.free == 0.0)
+        self.held_row = _times_left(1.0 - self.free, self.bands)
+        self.held_inflow_w = float((1.0 - self.free) @ self.inflow_w)
+        self.solved = self.bands.copy()
+        for offset in range(-BELOW, ABOVE + 1):
+            columns = self.held + offset
+            self.solved[ABOVE - offset, columns[(columns >= 0) & (columns < count)]] = 0.0
+        self.source_w = self.inflow_w * self.free
+        self.solved[ABOVE, self.held] = 1.0
+        if self.set_c is not None:
+            self.source_w[self.held] = self.set_c
 
     def loss_w_k(self, wall_c: Floats) -> Floats:
         """Conductance from each wall cell to the air at that temperature, shape (n,)."""
-        if self.still_share == 0.0:
+        if not self.still_m2.any():
             return self.steady_loss_w_k
-        still = np.interp(wall_c, self.path.still_c, self.path.still_w_m2k)
-        return self.steady_loss_w_k + self.still_share * self.path.still_m2 * still
+        return self.steady_loss_w_k + self.still_m2 * np.interp(wall_c, self.path.still_c, self.path.still_w_m2k)
 
-    def solve(self, loss_w_k: Floats, storage_w_k: Floats | float, source_w: Floats | float) -> Floats:
-        """``T`` of ``(K + storage) T = s + source``, the held cells at their set temperature."""
-        from scipy.linalg import solve_banded
+    def solve(self, loss_w_k: Floats, storage_w_k: Floats | float, stored_w: Floats | float) -> Floats:
+        """``T`` of ``(K + storage) T = s + stored``, the held cells at their set temperature."""
+        from scipy.linalg.lapack import dgbsv
 
-        bands, right = self.base.copy(), self.inflow + source_w
-        bands[ABOVE] += storage_w_k
-        bands[ABOVE, ::2] += loss_w_k
-        right[::2] += loss_w_k * self.path.ambient_c
-        for offset in range(-BELOW, ABOVE + 1):
-            columns = self.held + offset
-            inside = (columns >= 0) & (columns < len(right))
-            bands[ABOVE - offset, columns[inside]] = 0.0
-        bands[ABOVE, self.held] = 1.0
-        if self.set_c is not None:
-            right[self.held] = self.set_c
-        return np.asarray(
-            solve_banded((BELOW, ABOVE), bands, right, overwrite_ab=True, overwrite_b=True, check_finite=False)
-        )
+        count = len(self.free)
+        bands = np.empty((2 * BELOW + ABOVE + 1, count), order="F")
+        bands[BELOW:] = self.solved
+        bands[BELOW + ABOVE] += storage_w_k * self.free
+        right = self.source_w + stored_w * self.free
+        loss = loss_w_k * self.free[::2]
+        bands[BELOW + ABOVE, ::2] += loss
+        right[::2] += loss * self.path.ambient_c
+        return np.asarray(dgbsv(BELOW, ABOVE, bands, right, overwrite_ab=1, overwrite_b=1)[2])
 
-    def flows_w(self, state_c: Floats, loss_w_k: Floats) -> tuple[float, float]:
-        """Heat lost to the air and heat carried out by the filament."""
+    def flows_w(self, state_c: Floats, loss_w_k: Floats) -> Floats:
+        """Heat that the held cells give, that the air takes, and that the filament carries out."""
         path = self.path
-        lost_w = float(loss_w_k @ (state_c[::2] - path.ambient_c))
+        lost_w = loss_w_k * (state_c[::2] - path.ambient_c)
+        held_w = self.held_row @ state_c - self.held_inflow_w + lost_w @ (1.0 - self.free[::2])
         last_c, before_c = state_c[-1], state_c[-3]
         face_c = last_c + (last_c - before_c) * path.width_mm[-1] / 2 / (path.z_mm[-1] - path.z_mm[-2])
-        return lost_w, float(path.stream_w_k * (face_c - path.ambient_c))
+        return np.array([held_w, lost_w.sum(), path.stream_w_k * (face_c - path.ambient_c)])
 
-    def held_w(self, state_c: Floats, loss_w_k: Floats) -> float:
-        """Heat that the held cells give to all around them."""
-        if not len(self.held):
-            return 0.0
-        given = _times(self.base, state_c) - self.inflow
-        given[::2] += loss_w_k * (state_c[::2] - self.path.ambient_c)
-        return float(given[self.held].sum())
+
+def _conduction(path: HeatPath) -> tuple[Floats, Floats]:
+    """K without losses, in bands, and the heat that flows in with the filament."""
+    count = len(path.z_mm)
+    bands, inflow_w = np.zeros((BELOW + ABOVE + 1, 2 * count)), np.zeros(2 * count)
+    wall = 2 * np.arange(count)
+    core = wall + 1
+    for upper, lower, link in (
+        (wall[:-1], wall[1:], path.wall_link_w_k),
+        (core[:-1], core[1:], path.core_link_w_k),
+        (wall, core, path.cross_w_k),
+    ):
+        _add(bands, upper, upper, link)
+        _add(bands, lower, lower, link)
+        _add(bands, upper, lower, -link)
+        _add(bands, lower, upper, -link)
+    # A face takes the line through the two cells upstream of it; after the first cell, through inlet and cell.
+    reach = path.width_mm[1:] / 2 / np.diff(path.z_mm)
+    here, before = path.stream_w_k * np.append(2.0, 1 + reach), -path.stream_w_k * reach
+    _add(bands, core, core, here)
+    _add(bands, core[1:], core[:-1], before - here[:-1])
+    _add(bands, core[2:], core[:-2], -before[:-1])
+    inflow_w[core[0]] = 2 * path.stream_w_k * path.ambient_c
+    inflow_w[core[1]] = -path.stream_w_k * path.ambient_c
+    return bands, inflow_w
 
 
 def _add(bands: Floats, rows: Wholes, columns: Wholes, values: Floats) -> None:
     np.add.at(bands, (ABOVE + rows - columns, columns), values)
 
 
-def _times(bands: Floats, vector: Floats) -> Floats:
-    """The banded matrix times a vector."""
-    product = np.zeros_like(vector)
+def _times_left(vector: Floats, bands: Floats) -> Floats:
+    """A row vector times the banded matrix."""
+    product, count = np.zeros_like(vector), len(vector)
     for offset in range(-BELOW, ABOVE + 1):
-        row = bands[ABOVE - offset] * vector
-        if offset >= 0:
-            product[: len(vector) - offset] += row[offset:]
-        else:
-            product[-offset:] += row[:offset]
+        first, last = max(0, offset), min(count, count + offset)
+        product[first:last] += vector[first - offset : last - offset] * bands[ABOVE - offset, first:last]
     return product
 
 
@@ -128,8 +131,8 @@ def steady(path: HeatPath, set_c: float, effectiveness: float = 1.0) -> HeatStat
         if moved < 1e-10:
             break
     loss = system.loss_w_k(wall_c)
-    lost_w, carried_w = system.flows_w(state, loss)
-    return HeatState(path.z_mm, wall_c, state[1::2], system.held_w(state, loss), lost_w, carried_w)
+    held_w, lost_w, carried_w = (float(flow) for flow in system.flows_w(state, loss))
+    return HeatState(path.z_mm, wall_c, state[1::2], held_w, lost_w, carried_w)
 
 
 def march(
@@ -139,42 +142,45 @@ def march(
     set_c: float | None,
     effectiveness: float,
     seconds: float,
-    step_s: float = 1.0,
+    step_s: float = 0.25,
+    growth_ratio: float = 1.05,
+    longest_s: float = 20.0,
     settled_k_s: float = 0.0,
 ) -> HeatRun:
     """Temperatures from ``start`` on, the heater holding ``set_c`` or off (None).
 
-    Two-step backward differences (BDF2), the first step backward Euler; the loss to still air is taken at the
-    temperature extrapolated to the end of the step. Ends early once nothing moves faster than ``settled_k_s``.
-    The heat accounts use the same formula as the temperatures and so close to rounding.
+    Two-step backward differences of variable step (BDF2), the first step backward Euler; the loss to still air is
+    taken at the temperature extrapolated to the end of the step. What disturbs the path happens at its start and
+    dies out, so steps begin at ``step_s`` and each is ``growth_ratio`` longer than the one before, up to
+    ``longest_s``. Ends early once nothing moves faster than ``settled_k_s``. The heat accounts use the same formula
+    as the temperatures and so close to rounding.
     """
     if set_c is not None:
         _warm(set_c)
     within("seconds", seconds, 0.0, 7 * 86400.0)
     within("step_s", step_s, 1e-3, 60.0)
+    within("growth_ratio", growth_ratio, 1.0, 2.0)
     system = HeatSystem(path, effectiveness, set_c)
-    steps = max(1, round(seconds / step_s))
-    step_s = seconds / steps
     now = np.column_stack([start.wall_c, start.core_c]).ravel()
     if set_c is not None:
         now[system.held] = set_c
-    kept, before = [now], now
+    before, kept, times = now, [now], [0.0]
     heat, heat_before = np.zeros(3), np.zeros(3)
-    for step in range(steps if seconds > 0 else 0):
-        # (a T_new − b T_now + c T_before) / step
-        a, b, c = (1.0, 1.0, 0.0) if step == 0 else (1.5, 2.0, 0.5)
-        loss = system.loss_w_k(now[::2] if step == 0 else 2 * now[::2] - before[::2])
-        storage = system.capacity_j_k / step_s
+    for step, ratio in _steps(seconds, step_s, growth_ratio, longest_s):
+        # (a T_new − b T_now + c T_before) / step; ratio 0 is backward Euler.
+        a, b, c = (1 + 2 * ratio) / (1 + ratio), 1 + ratio, ratio**2 / (1 + ratio)
+        loss = system.loss_w_k(now[::2] + ratio * (now[::2] - before[::2]))
+        storage = system.capacity_j_k / step
         new = system.solve(loss, a * storage, storage * (b * now - c * before))
-        flows = np.array([system.held_w(new, loss), *system.flows_w(new, loss)])
-        heat, heat_before = (b * heat - c * heat_before + step_s * flows) / a, heat
+        heat, heat_before = (b * heat - c * heat_before + step * system.flows_w(new, loss)) / a, heat
         before, now = now, new
         kept.append(new)
-        if np.abs(now - before).max() < settled_k_s * step_s:
+        times.append(times[-1] + step)
+        if np.abs(now - before).max() < settled_k_s * step:
             break
     states = np.array(kept)
     return HeatRun(
-        after_s=np.arange(len(states), dtype=np.float64) * step_s,
+        after_s=np.array(times),
         wall_c=states[:, ::2],
         core_c=states[:, 1::2],
         heater_j=float(heat[0]),
@@ -182,6 +188,18 @@ def march(
         carried_j=float(heat[2]),
         stored_j=float(system.capacity_j_k @ (states[-1] - states[0])),
     )
+
+
+def _steps(seconds: float, first_s: float, growth_ratio: float, longest_s: float) -> Iterator[tuple[float, float]]:
+    """Each step with its ratio to the one before (0 for the first); the last one ends on time."""
+    done, step, before = 0.0, first_s, 0.0
+    while done < seconds * (1 - 1e-12):
+        left = seconds - done
+        # Two last steps of equal length rather than a sliver.
+        step = left if left <= step else left / 2 if left < 2 * step else step
+        yield step, step / before if before else 0.0
+        done, before = done + step, step
+        step = min(step * growth_ratio, max(longest_s, first_s))
 
 
 def _warm(set_c: float) -> None:

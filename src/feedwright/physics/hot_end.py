@@ -11,7 +11,7 @@ from itertools import pairwise
 import numpy as np
 
 from feedwright.catalogue.entry import Material
-from feedwright.catalogue.hot_ends import HotEnd, polymer_of
+from feedwright.catalogue.hot_ends import HotEnd, heat_j_m3k, polymer_of
 from feedwright.errors import OutOfRange
 from feedwright.physics.air import Floats, still_air
 
@@ -127,7 +127,7 @@ def heat_path(
     heated = spread([zone.part == "block" for zone in zones])
     sink_share = spread([zone.part == "sink" for zone in zones]) * width_mm / hot_end.sink_height_mm.value
     core_m2 = math.pi / 4 * filament_mm**2 * 1e-6
-    core_j_m3k = material.density_g_cm3.value * 1000 * polymer.heat_capacity_j_kgk.value
+    core_j_m3k = heat_j_m3k(material)
     still_c, still_w_m2k = still_air(ambient_c, hot_end.sink_height_mm.value, hot_end.emissivity_frac.value)
     z_mm = ends_mm - width_mm / 2
     return HeatPath(

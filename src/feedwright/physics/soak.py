@@ -1,7 +1,7 @@
 """Heat creeping up the feed path: what a power cut, a hot stop or a stalled fan did, and what to check after it."""
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,9 +13,8 @@ from feedwright.physics.heat_flow import march, soft_from_mm, steady
 from feedwright.physics.hot_end import HeatPath, heat_path, within
 from feedwright.physics.soak_advice import SoakFacts, cautions_for, checks_for
 from feedwright.physics.touch import REST_C, safe_contact_s
-from feedwright.physics.values import HeatState, SoakCurve, SoakKind, SoakOutcome
+from feedwright.physics.values import HeatRun, HeatState, SoakCurve, SoakKind, SoakOutcome
 
-STEP_S = 1.0
 COOL_DOWN_S = 4 * 3600.0
 SETTLED_K_S = 2e-4
 """Slower than this nothing matters any more: 0.7 K in an hour."""
@@ -59,7 +58,6 @@ def soak(
         set_c=None if what == "power cut" else set_c,
         effectiveness=effectiveness if what == "hot stop" else 0.0,
         seconds=minutes * 60,
-        step_s=STEP_S,
         settled_k_s=SETTLED_K_S,
     )
     last = HeatState(path.z_mm, mishap.wall_c[-1], mishap.core_c[-1], 0.0, 0.0, 0.0)
@@ -69,22 +67,30 @@ def soak(
         set_c=None,
         effectiveness=0.0 if what == "stalled fan" else effectiveness,
         seconds=COOL_DOWN_S,
-        step_s=STEP_S,
         settled_k_s=SETTLED_K_S,
     )
-    after_s = np.concatenate([mishap.after_s, minutes * 60 + cooling.after_s[1:]])
-    wall_c = np.concatenate([mishap.wall_c, cooling.wall_c[1:]])
-    core_c = np.concatenate([mishap.core_c, cooling.core_c[1:]])
-    return _outcome(hot_end, material, standing, what, set_c, minutes, before, _Course(after_s, wall_c, core_c))
+    softens_c = polymer_of(material).softens_c.value
+    course = _second_by_second(standing, mishap, softens_c).then(
+        _second_by_second(standing, cooling, softens_c), minutes * 60
+    )
+    return _outcome(hot_end, material, standing, what, set_c, minutes, before, course)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Course:
-    """Mishap and cool-down together: times (m,), temperatures (m, n)."""
+    """What is watched over time; arrays of shape (m,)."""
 
     after_s: Floats
-    wall_c: Floats
-    core_c: Floats
+    sink_c: Floats
+    liner_c: Floats
+    nozzle_c: Floats
+    soft_from_mm: Floats
+
+    def then(self, later: "_Course", from_s: float) -> "_Course":
+        """This course and a later one that begins ``from_s`` after this one's start, in the state this one ends in."""
+        watched = ((getattr(self, f.name), getattr(later, f.name)[1:]) for f in fields(self)[1:])
+        times = np.append(self.after_s, from_s + later.after_s[1:])
+        return _Course(times, *(np.append(first, second) for first, second in watched))
 
     def first_s(self, true_at: NDArray[np.bool_]) -> float | None:
         """When something first held."""
@@ -104,6 +110,14 @@ class _Course:
         return tuple((i * BIN_DK, float(s)) for i, s in enumerate(seconds) if s > 0 and i * BIN_DK >= WEARS_FROM_C)
 
 
+def _second_by_second(path: HeatPath, run: HeatRun, softens_c: float) -> _Course:
+    """A run's steps grow longer; here every second has its line, by straight lines between steps."""
+    after_s = np.append(np.arange(0.0, run.after_s[-1], 1.0), run.after_s[-1])
+    sink_c, liner_c, nozzle_c = (run.wall_c[:, cell] for cell in (0, path.liner_end, -1))
+    watched = (sink_c, liner_c, nozzle_c, soft_from_mm(path, run.core_c, softens_c))
+    return _Course(after_s, *(np.interp(after_s, run.after_s, series) for series in watched))
+
+
 def _outcome(
     hot_end: HotEnd,
     material: Material,
@@ -114,9 +128,7 @@ def _outcome(
     before: HeatState,
     course: _Course,
 ) -> SoakOutcome:
-    softens_c = polymer_of(material).softens_c.value
-    sink_c, liner_c, nozzle_c = (course.wall_c[:, cell] for cell in (0, path.liner_end, -1))
-    soft_from = soft_from_mm(path, course.core_c, softens_c)
+    sink_c, liner_c, nozzle_c, soft_from = course.sink_c, course.liner_c, course.nozzle_c, course.soft_from_mm
     creep_mm = np.maximum(0.0, path.block_top_mm - soft_from)
     in_sink = soft_from < hot_end.sink_height_mm.value - SINK_GRACE_MM
     facts = SoakFacts(
