@@ -1,5 +1,6 @@
 """Start-up, exit codes and streams: what holds for every command."""
 
+import re
 import signal
 import subprocess
 import sys
@@ -108,3 +109,15 @@ def test_the_version_is_told(command: Command) -> None:
     from feedwright import __version__
 
     assert command("--version").out == f"feedwright {__version__}\n"
+
+
+@pytest.mark.parametrize("words", leaf_commands(), ids=" ".join)
+def test_each_command_and_option_is_documented(words: tuple[str, ...], command: Command) -> None:
+    """docs/commands.md has a section for each, with an example, and every option in it or at the top for all."""
+    told = (Path(__file__).parents[2] / "docs" / "commands.md").read_text(encoding="utf-8")
+    common, *sections = told.split("\n### ")
+    section = next(section for section in sections if section.startswith(f"feedwright {' '.join(words)}\n"))
+    assert f"$ feedwright {' '.join(words)}" in section
+    options = re.findall(r"^  (--[a-z-]+)", command(*words, "--help").out, re.MULTILINE)
+    everywhere = re.findall(r"`(--[a-z-]+)", common)
+    assert {option for option in options if f"`{option}`" not in section} <= {"--help", *everywhere}

@@ -40,7 +40,7 @@ def bench(
 
 def bench_lines(made: "Bench", *, full: bool = False) -> Iterator[str]:
     """The bench list as lines of at most 80 columns."""
-    yield f"Bench list, {made.machines} machines, {made.runs} runs on record"
+    yield f"Bench list, {made.machines} machine{'' if made.machines == 1 else 's'}, {made.runs} runs on record"
     if not made.machines:
         yield "No machine yet: add one with `feedwright machine add NAME BUILD`."
         return
@@ -59,6 +59,10 @@ def bench_lines(made: "Bench", *, full: bool = False) -> Iterator[str]:
         yield "NEXT"
         for part in later:
             yield f"  {_what(part):<44} {_when(part)}"
+    unseen = len(made.later) - len(later) + len(made.watch)
+    if not full and unseen:
+        yield ""
+        yield f"{unseen} more parts are in order: --full lists them."
     if full and made.watch:
         yield ""
         yield "IN ORDER, renewed on sight and not by age"

@@ -34,27 +34,37 @@ def show(entry: Annotated[str, typer.Argument(help="An id from `catalogue list`.
 
     Each number with its unit, its band of belief and where it is from.
     """
+    from feedwright.catalogue.entry import PartKind
     from feedwright.catalogue.load import load_catalogue
     from feedwright.farm.naming import pick_entry
+    from feedwright.units import BY_SUFFIX
 
     known = load_catalogue()
     found = pick_entry({**known.parts, **known.materials, **known.builds}, entry, "entry")
     data = dataclasses.asdict(found)  # type: ignore[call-overload]
-    out(data, _lines(data, ""), as_json=as_json)
+    own_unit = found.exposure.unit if isinstance(found, PartKind) else ""
+    symbols = {
+        **{suffix: unit.symbol for suffix, unit in BY_SUFFIX.items()},
+        "exposure": own_unit,
+        "ratio": "",
+        "frac": "",
+    }
+    out(data, _lines(data, "", symbols), as_json=as_json)
 
 
-def _lines(held: Any, path: str) -> Iterator[str]:
+def _lines(held: Any, path: str, symbols: dict[str, str]) -> Iterator[str]:
     """Every value of an entry as a line of path and value, numbers with their source."""
     if isinstance(held, dict) and {"value", "low", "high", "source"} <= held.keys():
         band = "" if held["low"] == held["high"] else f" ({held['low']:g} to {held['high']:g})"
         where = ", ".join(filter(None, (held["source"], held["where"], held["note"])))
-        yield f"{path}: {held['value']:g}{band} {held['unit']}   [{where}]"
+        unit = symbols.get(held["unit"], held["unit"])
+        yield f"{path}: {held['value']:g}{band} {unit}".rstrip() + f"   [{where}]"
     elif isinstance(held, dict):
         for name, inner in held.items():
-            yield from _lines(inner, f"{path}.{name}" if path else name)
+            yield from _lines(inner, f"{path}.{name}" if path else name, symbols)
     elif isinstance(held, (list, tuple)):
         for index, inner in enumerate(held):
             name = inner["id"] if isinstance(inner, dict) and "id" in inner else str(index + 1)
-            yield from _lines(inner, f"{path}.{name}")
+            yield from _lines(inner, f"{path}.{name}", symbols)
     elif held not in ("", None):
         yield f"{path}: {held}"

@@ -134,6 +134,8 @@ def show(name: Name, as_json: AsJson = False, folder: FarmFolder = None) -> None
 
 
 def _sheet_lines(store: "Store", sheet: "MachineSheet") -> Iterator[str]:
+    from feedwright.units import show_rounded
+
     it = sheet.machine
     box = " × ".join(f"{length:g}" for length in it.box_mm)
     hot_end = it.hot_end.replace("_", " ")
@@ -147,7 +149,7 @@ def _sheet_lines(store: "Store", sheet: "MachineSheet") -> Iterator[str]:
             part.fitting.product,
             part.advice.status,
             share_words(part),
-            f"{part.outlook.exposure.mid:,.3g} {part.outlook.unit}",
+            f"{show_rounded(part.outlook.exposure.mid)} {part.outlook.unit}",
             f"{part.outlook.failure_frac_month:.0%}",
         )
         for part in sheet.parts

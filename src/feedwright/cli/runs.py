@@ -84,8 +84,8 @@ def _receipt_lines(receipt: "RunReceipt") -> Iterator[str]:
         f"{charge.filament_net_mm / 1000:.2f} m of filament, {charge.reversals:,.0f} reversals."
     )
     rows = [
-        (c.part, f"{c.exposure_before:,.4g}", f"{c.exposure_after:,.4g} {c.unit}", f"{c.share_after_frac:.1%}")
-        for c in receipt.changes
+        (c.part, _figure(c.exposure_before), f"{_figure(c.exposure_after)} {c.unit}", f"{c.share_after_frac:.1%}")
+        for c in sorted(receipt.changes, key=lambda c: c.share_before_frac - c.share_after_frac)
         if c.exposure_after != c.exposure_before
     ]
     if rows:
@@ -94,6 +94,11 @@ def _receipt_lines(receipt: "RunReceipt") -> Iterator[str]:
         yield "No part is on record as fitted at that time, so none is charged."
     for remark in receipt.remarks:
         yield f"note: {remark}"
+
+
+def _figure(exposure: float) -> str:
+    """Fine enough that one run is seen in it, and never in powers of ten."""
+    return f"{exposure:,.1f}" if exposure >= 1000 else f"{exposure:.4g}"
 
 
 @run.command("list")

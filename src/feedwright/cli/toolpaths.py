@@ -203,7 +203,9 @@ def add(
         raise fault
     with farm(folder) as store:
         kept, reading = keep_toolpath(store, file, name=name)
-    out({"toolpath": kept, "duty": summary(kept.name, reading)}, duty_lines(kept.name, reading), as_json=as_json)
+    known = [f"This content is known already, as {kept.name}."] if name not in (None, kept.name) else []
+    lines = [*duty_lines(kept.name, reading), *known]
+    out({"toolpath": kept, "duty": summary(kept.name, reading)}, lines, as_json=as_json)
 
 
 @toolpath.command("list")

@@ -249,7 +249,7 @@ class _MachineLife:
         broken, share = self._first_failure(duty, thing)
         if broken is not None and self.draw.random() < self.parts[broken].kind.spoils_frac.value:
             done, fraction = divmod(share * thing.copies, 1.0)
-            run = replace(run, outcome="spoiled", copies=int(done) + 1, fraction=round(fraction, 3))
+            run = replace(run, outcome="spoiled", copies=int(done) + 1, fraction=min(0.999, round(fraction, 3)))
         self.waiting.append(run)
         self.runs += 1
         for part, amount in self._amounts(stretch_of_run(run, duty), thing):
