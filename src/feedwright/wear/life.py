@@ -22,6 +22,8 @@ GRID_MEDIAN, GRID_SHAPE, GRID_REACH_SD = 41, 15, 4.0
 CURVE_POINTS = 600
 CURVE_FROM, CURVE_TO = 1e-4, 80.0
 """Reach of the predictive curve, in median lives."""
+NEGLIGIBLE = 1e-6
+"""Lives less likely than this part of the likeliest are left out of a table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,22 +96,6 @@ def prior(life: Life, product_ratio: float = 1.0) -> Belief:
     )
 
 
-def _survivals(belief: Belief, exposure: Floats, shape: float) -> Floats:
-    """Share alive for every median of the grid at one shape, (n, g).
-
-    Weibull: ``S = exp(-ln 2 (t/median)^shape)``; lognormal: ``S = Phi(-shape ln(t/median))``.
-    """
-    steps = shape * (np.log(np.maximum(exposure, 1e-300))[:, None] - belief.log_median[None, :])
-    if belief.distribution == "weibull":
-        alive = np.exp(-math.log(2.0) * np.exp(np.minimum(steps, 50.0)))
-    else:
-        from scipy.special import ndtr
-
-        alive = ndtr(-steps)
-    alive[exposure <= 0] = 1.0
-    return np.asarray(alive)
-
-
 def renewal_rates(exposure: Floats, survivals: Floats, weight: Floats) -> RenewalRates:
     """Long-run rates of renewing at each age, from lives ``survivals`` (n, g) of weight (g,).
 
@@ -125,14 +111,58 @@ def renewal_rates(exposure: Floats, survivals: Floats, weight: Floats) -> Renewa
 
 def curve(belief: Belief) -> LifeCurve:
     """The predictive survival curve of a belief, and its renewal rates."""
-    median = math.exp(float(belief.log_median @ belief.weight.sum(axis=1)))
-    exposure = np.concatenate([[0.0], median * np.geomspace(CURVE_FROM, CURVE_TO, CURVE_POINTS)])
-    survival, planned, failures = np.zeros(exposure.shape), np.zeros(CURVE_POINTS), np.zeros(CURVE_POINTS)
-    for index, shape in enumerate(np.exp(belief.log_shape)):
-        alive = _survivals(belief, exposure, float(shape))
-        weight = belief.weight[:, index]
-        rates = renewal_rates(exposure, alive, weight)
-        survival += alive @ weight
-        planned += rates.planned
-        failures += rates.failures
-    return LifeCurve(exposure, survival, belief.source, RenewalRates(exposure[1:], planned, failures))
+    table = life_table(belief.distribution, belief.log_median, belief.log_shape, belief.weight)
+    return table.curve(table.of(belief.weight), belief.source)
+
+
+@dataclass(frozen=True, slots=True)
+class LifeTable:
+    """Every believable life of one part kind on a common grid, from which any belief about it is a weighted sum.
+
+    ``alive`` (n, m): share alive at ``exposure`` (n,) for each of m lives; ``length`` (n, m) its integral up to there.
+    ``kept`` picks those lives out of a flattened grid (g, s).
+    """
+
+    exposure: Floats
+    alive: Floats
+    length: Floats
+    kept: NDArray[np.intp]
+
+    def of(self, weight: Floats) -> Floats:
+        """Weights (..., g, s) as weights (..., m) of the lives in the table, each summing to 1."""
+        kept = weight.reshape(*weight.shape[:-2], -1)[..., self.kept]
+        return np.asarray(kept / kept.sum(axis=-1, keepdims=True))
+
+    def curve(self, weight: Floats, source: str) -> LifeCurve:
+        """The predictive curve of one belief, weights (m,), stretched by nothing."""
+        planned = (self.alive[1:] / self.length[1:]) @ weight
+        failures = ((1.0 - self.alive[1:]) / self.length[1:]) @ weight
+        return LifeCurve(self.exposure, self.alive @ weight, source, RenewalRates(self.exposure[1:], planned, failures))
+
+
+def life_table(distribution: str, log_median: Floats, log_shape: Floats, most: Floats) -> LifeTable:
+    """The table of all lives whose weight is not negligible; ``most`` (g, s) the greatest weight each will get."""
+    kept = np.flatnonzero(most.ravel() > NEGLIGIBLE * most.max())
+    over, at = np.divmod(kept, log_shape.size)
+    middle = math.exp(float(log_median @ most.sum(axis=1)) / float(most.sum()))
+    exposure = np.concatenate([[0.0], middle * np.geomspace(CURVE_FROM, CURVE_TO, CURVE_POINTS)])
+    alive = _survivals(distribution, exposure, log_median[over], np.exp(log_shape[at]))
+    steps = np.diff(exposure)[:, None] * 0.5 * (alive[1:] + alive[:-1])
+    length = np.concatenate([np.zeros((1, kept.size)), np.cumsum(steps, axis=0)])
+    return LifeTable(exposure, alive, length, kept)
+
+
+def _survivals(distribution: str, exposure: Floats, log_median: Floats, shape: Floats) -> Floats:
+    """Share alive for each of m lives, (n, m).
+
+    Weibull: ``S = exp(-ln 2 (t/median)^shape)``; lognormal: ``S = Phi(-shape ln(t/median))``.
+    """
+    steps = shape * (np.log(np.maximum(exposure, 1e-300))[:, None] - log_median)
+    if distribution == "weibull":
+        alive = np.exp(-math.log(2.0) * np.exp(np.minimum(steps, 50.0)))
+    else:
+        from scipy.special import ndtr
+
+        alive = ndtr(-steps)
+    alive[exposure <= 0] = 1.0
+    return np.asarray(alive)
