@@ -4,7 +4,6 @@ import ast
 import re
 import subprocess
 import tomllib
-import warnings
 from pathlib import Path
 
 import pytest
@@ -72,20 +71,6 @@ def test_every_dependency_is_named_with_its_reason_and_no_other() -> None:
     ]
     names = {re.split(r"[<>=~!\[; ]", one, maxsplit=1)[0].lower() for one in wanted}
     assert {name.lower() for name in re.findall(r"^- `([\w.-]+)`:", told, re.MULTILINE)} == names
-
-
-def test_every_module_has_its_tests() -> None:
-    """Tests mirror the source by path; one that does not is only reported, for some are tested through others."""
-    alone = [
-        str(path.relative_to(SOURCE))
-        for path in MODULES
-        if not path.stem.startswith("__")
-        and not (ROOT / "tests" / path.relative_to(SOURCE).parent / f"test_{path.stem}.py").exists()
-    ]
-    if alone:
-        with warnings.catch_warnings():
-            warnings.simplefilter("always")
-            warnings.warn("no test file of their own: " + ", ".join(alone), stacklevel=1)
 
 
 @pytest.mark.parametrize(
