@@ -42,7 +42,6 @@ UNITS: tuple[Unit, ...] = (
     Unit("mm3_s", "mm³/s", "m**3/s", 1e-9, 1),
     Unit("mg", "mg", "kg", 1e-6, 0),
     Unit("g", "g", "kg", 1e-3, 1),
-    Unit("mg", "mg", "kg", 1e-6, 1),
     Unit("kg", "kg", "kg", 1.0, 3),
     Unit("g_cm3", "g/cm³", "kg/m**3", 1e3, 2),
     Unit("kg_m3", "kg/m³", "kg/m**3", 1.0, 0),
