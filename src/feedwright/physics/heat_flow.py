@@ -1,10 +1,10 @@
-"""Heat along the feed path, steady and over time: implicit, second order in step and cell, by a banded solver.
+"""Heat along the feed path, steady and over time: implicit, third order in the step, second in the cell, banded.
 
 Unknowns are ordered wall, filament, wall, filament, ... down the path, so that the matrix has four bands below
 and two above its diagonal. Equations, order and limits: docs/models/heat.md.
 """
 
-from collections.abc import Iterator
+from itertools import permutations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +14,7 @@ from feedwright.physics.hot_end import HeatPath, within
 from feedwright.physics.values import HeatRun, HeatState
 
 BELOW, ABOVE = 4, 2
+ORDER = 3
 Wholes = NDArray[np.int64]
 
 
@@ -28,27 +29,30 @@ class HeatSystem:
         self.path, self.set_c = path, set_c
         self.still_m2 = max(0.0, 1.0 - effectiveness) * path.still_m2
         self.steady_loss_w_k = effectiveness * path.forced_w_k + path.fixed_w_k
-        self.capacity_j_k = np.column_stack([path.wall_j_k, path.core_j_k]).ravel()
         self.bands, self.inflow_w = _conduction(path)
-        self._hold()
-
-    def _hold(self) -> None:
-        """Turn the rows of the held cells into ``T = set_c``, and keep what they say of the heat given off."""
-        count = len(self.inflow_w)
-        self.free = np.ones(count)
-        if self.set_c is not None:
-            self.free[::2] -= self.path.heated
+        self.free = np.ones(len(self.inflow_w))
+        if set_c is not None:
+            self.free[::2] -= path.heated
+        self.free_wall = self.free[::2].copy()
         self.held = np.flatnonzero(self.free == 0.0)
+        self.capacity_j_k = np.column_stack([path.wall_j_k, path.core_j_k]).ravel()
+        self.free_j_k = self.capacity_j_k * self.free
         self.held_row = _times_left(1.0 - self.free, self.bands)
         self.held_inflow_w = float((1.0 - self.free) @ self.inflow_w)
-        self.solved = self.bands.copy()
+        self.solved, self.source_w = self._held_rows()
+
+    def _held_rows(self) -> tuple[Floats, Floats]:
+        """Matrix and source with the rows of the held cells turned into ``T = set_c``."""
+        count = len(self.inflow_w)
+        solved = self.bands.copy()
         for offset in range(-BELOW, ABOVE + 1):
             columns = self.held + offset
-            self.solved[ABOVE - offset, columns[(columns >= 0) & (columns < count)]] = 0.0
-        self.source_w = self.inflow_w * self.free
-        self.solved[ABOVE, self.held] = 1.0
+            solved[ABOVE - offset, columns[(columns >= 0) & (columns < count)]] = 0.0
+        solved[ABOVE, self.held] = 1.0
+        source_w = self.inflow_w * self.free
         if self.set_c is not None:
-            self.source_w[self.held] = self.set_c
+            source_w[self.held] = self.set_c
+        return solved, source_w
 
     def loss_w_k(self, wall_c: Floats) -> Floats:
         """Conductance from each wall cell to the air at that temperature, shape (n,)."""
@@ -56,28 +60,23 @@ class HeatSystem:
             return self.steady_loss_w_k
         return self.steady_loss_w_k + self.still_m2 * np.interp(wall_c, self.path.still_c, self.path.still_w_m2k)
 
-    def solve(self, loss_w_k: Floats, storage_w_k: Floats | float, stored_w: Floats | float) -> Floats:
-        """``T`` of ``(K + storage) T = s + stored``, the held cells at their set temperature."""
-        from scipy.linalg.lapack import dgbsv
+    def rest_c(self, loss_w_k: Floats) -> Floats:
+        """``T`` of ``K T = s`` with that loss: where all would settle if the loss did not change."""
+        from scipy.linalg import solve_banded
 
-        count = len(self.free)
-        bands = np.empty((2 * BELOW + ABOVE + 1, count), order="F")
-        bands[BELOW:] = self.solved
-        bands[BELOW + ABOVE] += storage_w_k * self.free
-        right = self.source_w + stored_w * self.free
-        loss = loss_w_k * self.free[::2]
-        bands[BELOW + ABOVE, ::2] += loss
+        bands, right, loss = self.solved.copy(), self.source_w.copy(), loss_w_k * self.free_wall
+        bands[ABOVE, ::2] += loss
         right[::2] += loss * self.path.ambient_c
-        return np.asarray(dgbsv(BELOW, ABOVE, bands, right, overwrite_ab=1, overwrite_b=1)[2])
+        return np.asarray(solve_banded((BELOW, ABOVE), bands, right, check_finite=False))
 
-    def flows_w(self, state_c: Floats, loss_w_k: Floats) -> Floats:
+    def flows_w(self, state_c: Floats, loss_w_k: Floats) -> tuple[float, float, float]:
         """Heat that the held cells give, that the air takes, and that the filament carries out."""
         path = self.path
         lost_w = loss_w_k * (state_c[::2] - path.ambient_c)
-        held_w = self.held_row @ state_c - self.held_inflow_w + lost_w @ (1.0 - self.free[::2])
+        held_w = self.held_row @ state_c - self.held_inflow_w + lost_w @ (1.0 - self.free_wall)
         last_c, before_c = state_c[-1], state_c[-3]
         face_c = last_c + (last_c - before_c) * path.width_mm[-1] / 2 / (path.z_mm[-1] - path.z_mm[-2])
-        return np.array([held_w, lost_w.sum(), path.stream_w_k * (face_c - path.ambient_c)])
+        return float(held_w), float(lost_w.sum()), float(path.stream_w_k * (face_c - path.ambient_c))
 
 
 def _conduction(path: HeatPath) -> tuple[Floats, Floats]:
@@ -107,7 +106,7 @@ def _conduction(path: HeatPath) -> tuple[Floats, Floats]:
 
 
 def _add(bands: Floats, rows: Wholes, columns: Wholes, values: Floats) -> None:
-    np.add.at(bands, (ABOVE + rows - columns, columns), values)
+    bands[ABOVE + rows - columns, columns] += values
 
 
 def _times_left(vector: Floats, bands: Floats) -> Floats:
@@ -126,13 +125,12 @@ def steady(path: HeatPath, set_c: float, effectiveness: float = 1.0) -> HeatStat
     wall_c = np.full(len(path.z_mm), path.ambient_c)
     for _ in range(200):
         loss = system.loss_w_k(wall_c)
-        state = system.solve(loss, 0.0, 0.0)
+        state = system.rest_c(loss)
         moved, wall_c = np.abs(state[::2] - wall_c).max(), state[::2]
         if moved < 1e-10:
             break
     loss = system.loss_w_k(wall_c)
-    held_w, lost_w, carried_w = (float(flow) for flow in system.flows_w(state, loss))
-    return HeatState(path.z_mm, wall_c, state[1::2], held_w, lost_w, carried_w)
+    return HeatState(path.z_mm, wall_c, state[1::2], *system.flows_w(state, loss))
 
 
 def march(
@@ -142,64 +140,83 @@ def march(
     set_c: float | None,
     effectiveness: float,
     seconds: float,
-    step_s: float = 0.25,
-    growth_ratio: float = 1.05,
-    longest_s: float = 20.0,
+    step_s: float = 0.5,
+    growth_ratio: float = 1.1,
+    longest_s: float = 10.0,
     settled_k_s: float = 0.0,
 ) -> HeatRun:
     """Temperatures from ``start`` on, the heater holding ``set_c`` or off (None).
 
-    Two-step backward differences of variable step (BDF2), the first step backward Euler; the loss to still air is
-    taken at the temperature extrapolated to the end of the step. What disturbs the path happens at its start and
-    dies out, so steps begin at ``step_s`` and each is ``growth_ratio`` longer than the one before, up to
-    ``longest_s``. Ends early once nothing moves faster than ``settled_k_s``. The heat accounts use the same formula
-    as the temperatures and so close to rounding.
+    Backward differences of variable step over three steps (BDF3; the first two steps BDF1 and BDF2); the loss to
+    still air is taken at the temperature extrapolated to the end of the step. What disturbs the path happens at its
+    start and dies out, so steps begin at ``step_s`` and each is ``growth_ratio`` longer than the one before, up to
+    ``longest_s``. Ends early once nothing moves faster than ``settled_k_s``.
     """
     if set_c is not None:
         _warm(set_c)
     within("seconds", seconds, 0.0, 7 * 86400.0)
     within("step_s", step_s, 1e-3, 60.0)
-    within("growth_ratio", growth_ratio, 1.0, 2.0)
+    within("growth_ratio", growth_ratio, 1.0, 1.4)
+    from feedwright.physics.kernel import march_compiled
+
     system = HeatSystem(path, effectiveness, set_c)
-    now = np.column_stack([start.wall_c, start.core_c]).ravel()
-    if set_c is not None:
-        now[system.held] = set_c
-    before, kept, times = now, [now], [0.0]
-    heat, heat_before = np.zeros(3), np.zeros(3)
-    for step, ratio in _steps(seconds, step_s, growth_ratio, longest_s):
-        # (a T_new − b T_now + c T_before) / step; ratio 0 is backward Euler.
-        a, b, c = (1 + 2 * ratio) / (1 + ratio), 1 + ratio, ratio**2 / (1 + ratio)
-        loss = system.loss_w_k(now[::2] + ratio * (now[::2] - before[::2]))
-        storage = system.capacity_j_k / step
-        new = system.solve(loss, a * storage, storage * (b * now - c * before))
-        heat, heat_before = (b * heat - c * heat_before + step * system.flows_w(new, loss)) / a, heat
-        before, now = now, new
-        kept.append(new)
-        times.append(times[-1] + step)
-        if np.abs(now - before).max() < settled_k_s * step:
-            break
-    states = np.array(kept)
-    return HeatRun(
-        after_s=np.array(times),
-        wall_c=states[:, ::2],
-        core_c=states[:, 1::2],
-        heater_j=float(heat[0]),
-        lost_j=float(heat[1]),
-        carried_j=float(heat[2]),
-        stored_j=float(system.capacity_j_k @ (states[-1] - states[0])),
+    times = step_times_s(seconds, step_s, growth_ratio, longest_s)
+    states = np.empty((len(times), len(system.free)))
+    states[0] = np.column_stack([start.wall_c, start.core_c]).ravel()
+    states[0, system.held] = set_c
+    last = march_compiled(
+        states,
+        np.diff(times),
+        difference_weights(times),
+        (_by_rows(system.solved), system.source_w, BELOW, ABOVE),
+        (system.free_j_k, system.free_wall, system.steady_loss_w_k, system.still_m2),
+        (path.still_c, path.still_w_m2k),
+        path.ambient_c,
+        settled_k_s,
     )
+    states = states[: last + 1]
+    return HeatRun(times[: last + 1], states[:, ::2], states[:, 1::2])
 
 
-def _steps(seconds: float, first_s: float, growth_ratio: float, longest_s: float) -> Iterator[tuple[float, float]]:
-    """Each step with its ratio to the one before (0 for the first); the last one ends on time."""
-    done, step, before = 0.0, first_s, 0.0
-    while done < seconds * (1 - 1e-12):
-        left = seconds - done
-        # Two last steps of equal length rather than a sliver.
+def _by_rows(bands: Floats) -> Floats:
+    """The same matrix with each row's numbers side by side: ``rows[i, BELOW + j − i]``."""
+    rows, count = np.zeros((bands.shape[1], len(bands))), bands.shape[1]
+    for offset in range(-BELOW, ABOVE + 1):
+        first, last = max(0, -offset), min(count, count - offset)
+        rows[first:last, BELOW + offset] = bands[ABOVE - offset, first + offset : last + offset]
+    return rows
+
+
+def step_times_s(seconds: float, first_s: float, growth_ratio: float, longest_s: float) -> Floats:
+    """Ends of the steps, from 0 to ``seconds``; the last two are of equal length rather than a sliver at the end."""
+    times, step = [0.0], first_s
+    while times[-1] < seconds * (1 - 1e-12):
+        left = seconds - times[-1]
         step = left if left <= step else left / 2 if left < 2 * step else step
-        yield step, step / before if before else 0.0
-        done, before = done + step, step
+        times.append(times[-1] + step)
         step = min(step * growth_ratio, max(longest_s, first_s))
+    return np.array(times)
+
+
+def difference_weights(times: Floats) -> tuple[Floats, Floats, Floats]:
+    """For each step: ``dT/dt = ahead T_new + past · T_known``, and ``T_new ≈ reach · T_known``.
+
+    The polynomial through the last :data:`ORDER` known states (fewer at the start), oldest first, and the new one;
+    for ``reach`` through the known ones alone. Shapes (m − 1,), (m − 1, ORDER), (m − 1, ORDER), zeros in front.
+    """
+    steps = len(times) - 1
+    ahead, past, reach = np.zeros(steps), np.zeros((steps, ORDER)), np.zeros((steps, ORDER))
+    for order in range(1, ORDER + 1):
+        rows = slice(order - 1, steps if order == ORDER else order)
+        new = times[1:][rows]
+        known = np.array([times[order - back : order - back + len(new)] for back in range(order, 0, -1)])
+        weight = np.ones_like(known)
+        for i, j in permutations(range(order), 2):
+            weight[i] *= (new - known[j]) / (known[i] - known[j])
+        ahead[rows] = (1 / (new - known)).sum(axis=0)
+        past[rows, ORDER - order :] = (weight / (known - new)).T
+        reach[rows, ORDER - order :] = weight.T
+    return ahead, past, reach
 
 
 def _warm(set_c: float) -> None:

@@ -47,16 +47,11 @@ class HeatState:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class HeatRun:
-    """Temperatures over time, ``after_s`` (m,), ``wall_c`` and ``core_c`` (m, n), and the heat that flowed."""
+    """Temperatures over time: ``after_s`` (m,), ``wall_c`` and ``core_c`` (m, n). Steps grow longer."""
 
     after_s: Floats
     wall_c: Floats
     core_c: Floats
-    heater_j: float
-    lost_j: float
-    carried_j: float
-    stored_j: float
-    """Gain of the heat held in wall and filament."""
 
 
 @dataclass(frozen=True, slots=True)
