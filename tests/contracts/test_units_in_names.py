@@ -16,7 +16,7 @@ QUALIFIERS = ("max", "min", "mean", "day", "week", "month")
 OWN_UNIT = {
     "value", "low", "mid", "high", "reading", "factor",  # their unit stands beside them, or is their name's
     "exposure", "exposure_before", "exposure_after", "exposure_per_day", "best_in_exposure", "optimum_exposure",
-    "life", "lived", "gathered", "sound_until", "every", "cost_rate",  # in the part kind's own unit of exposure, or per one
+    "life", "lived", "gathered", "sound_until", "every", "cost_rate",  # in the part kind's own unit
     "planned", "failure", "look", "shared",  # money in the farm's currency
     "reversals", "nozzle_heat_ups", "bed_heat_ups", "prints_a_day",  # counts, which copies and shares make broken
     "fraction", "relative_sd", "log_evidence", "hours",  # shares of 1 and of the mean; a logarithm; all unit
