@@ -5,7 +5,7 @@ import os
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -76,13 +76,26 @@ def ash(made_once: Path, folder: Path, command: Command) -> Command:
     return command
 
 
-def process(folder: Path, *words: str) -> "subprocess.Popen[str]":
-    """A command in a process of its own."""
-    return subprocess.Popen(
-        [sys.executable, "-m", "feedwright", *words],
-        env={**os.environ, "FEEDWRIGHT_FARM": str(folder)},
-        stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-    )
+Process = Callable[..., "subprocess.Popen[str]"]
+
+
+@pytest.fixture
+def process(folder: Path) -> Iterator[Process]:
+    """Starts a command in a process of its own; whatever still runs at the end of the test is ended."""
+    started: list[subprocess.Popen[str]] = []
+
+    def process(*words: str) -> "subprocess.Popen[str]":
+        command = [sys.executable, "-m", "feedwright", *words]
+        pipe, environment = subprocess.PIPE, {**os.environ, "FEEDWRIGHT_FARM": str(folder)}
+        started.append(
+            subprocess.Popen(
+                command, env=environment, stdin=subprocess.DEVNULL, stdout=pipe, stderr=pipe, encoding="utf-8"
+            )
+        )
+        return started[-1]
+
+    yield process
+    for one in started:
+        if one.poll() is None:
+            one.kill()
+        one.communicate()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import typer
-from tests.cli.conftest import Command, process
+from tests.cli.conftest import Command, Process
 
 from feedwright.cli import main
 
@@ -81,20 +81,19 @@ def test_a_fault_of_the_program_asks_for_a_report(command: Command, monkeypatch:
     assert "Please report" in said.err
 
 
-def test_a_reader_that_leaves_early_is_no_fault(folder: Path) -> None:
+def test_a_reader_that_leaves_early_is_no_fault(process: Process) -> None:
     for words in (["catalogue", "list"], ["catalogue", "show", "nozzle", "--json"]):
-        running = process(folder, *words)
+        running = process(*words)
         assert running.stdout is not None
         running.stdout.close()
         assert running.wait(20) in (0, 1)
         assert running.stderr is not None
         assert running.stderr.read() == ""
-        running.stderr.close()
 
 
-def test_breaking_off_is_quiet(folder: Path, tmp_path: Path) -> None:
+def test_breaking_off_is_quiet(folder: Path, process: Process) -> None:
     """Ctrl-C while the demo is being made: code 130, no farm left that is only half one."""
-    running = process(folder, "demo", "--farm", str(folder))
+    running = process("demo", "--farm", str(folder))
     assert running.stderr is not None
     assert "Making the demo farm" in running.stderr.readline()
     with pytest.raises(subprocess.TimeoutExpired):

@@ -5,7 +5,7 @@ import sys
 from pathlib import Path
 
 import pytest
-from tests.cli.conftest import Command, process
+from tests.cli.conftest import Command, Process
 
 from feedwright.cli.say import progress, table
 
@@ -50,10 +50,10 @@ def test_on_a_terminal_a_bar_is_drawn_on_stderr_and_wiped_off(
     assert "Reading" in shown.err
 
 
-def test_a_file_name_that_is_no_text_is_shown_escaped(folder: Path, tmp_path: Path) -> None:
+def test_a_file_name_that_is_no_text_is_shown_escaped(process: Process, tmp_path: Path) -> None:
     """File names are bytes on some systems; JSON stays JSON."""
     for words in (["--json"], []):
-        running = process(folder, "duty", str(tmp_path / "odd\udcff.gcode"), *words)
+        running = process("duty", str(tmp_path / "odd\udcff.gcode"), *words)
         out, err = running.communicate(timeout=20)
         assert running.returncode == 2
         assert "\\udcff" in out + err

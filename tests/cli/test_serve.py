@@ -7,11 +7,11 @@ import urllib.request
 from pathlib import Path
 
 import pytest
-from tests.cli.conftest import Command, process
+from tests.cli.conftest import Command, Process
 
 
-def test_serving_prints_the_bench_and_an_address_that_answers_until_ctrl_c(ash: Command, folder: Path) -> None:
-    running = process(folder, "serve", "--with-bench", "--port", "0")
+def test_serving_prints_the_bench_and_an_address_that_answers_until_ctrl_c(ash: Command, process: Process) -> None:
+    running = process("serve", "--with-bench", "--port", "0")
     assert running.stdout is not None
     lines = []
     while not lines or "The pages are at" not in lines[-1]:
@@ -26,11 +26,11 @@ def test_serving_prints_the_bench_and_an_address_that_answers_until_ctrl_c(ash: 
     assert (running.returncode, err) == (0, "")
 
 
-def test_for_programs_it_prints_one_object(ash: Command, folder: Path) -> None:
+def test_for_programs_it_prints_one_object(ash: Command, process: Process) -> None:
     """A taken port gives way to the next free one."""
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = taken.getsockname()[1]
-        running = process(folder, "serve", "--with-bench", "--json", "--port", str(port))
+        running = process("serve", "--with-bench", "--json", "--port", str(port))
         assert running.stdout is not None
         text = ""
         while not text.endswith("\n}\n"):
