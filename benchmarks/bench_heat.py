@@ -111,7 +111,7 @@ def compare(what: str, set_c: float | None) -> None:
 
     def ours(fineness: float) -> Answer:
         run = march(
-            path, start, set_c=set_c, effectiveness=0.0, seconds=SECONDS,
+            path, start, set_c=set_c, effectiveness_ratio=0.0, seconds=SECONDS,
             step_s=0.4 / fineness, growth_ratio=1 + 0.2 / fineness, longest_s=20 / fineness,
         )  # fmt: skip
         return run.after_s, np.stack([run.wall_c, run.core_c], axis=2).reshape(len(run.after_s), -1)

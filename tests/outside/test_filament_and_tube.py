@@ -1,10 +1,13 @@
 """Filament in its tube, in the gap and under its own springing, against the closed forms of mechanics."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
-from feedwright.physics.feed_force import bending_nmm, capstan_ratio, column_n
+from feedwright.catalogue.hot_ends import drive_of, hot_end_of
+from feedwright.catalogue.load import load_catalogue
+from feedwright.physics.feed_force import bending_nmm, capstan_ratio, column_n, feed_path, limits_n
 from feedwright.physics.slack import clearance_mm, elastic_mm
 
 
@@ -73,3 +76,11 @@ def test_filament_springs_as_a_rod() -> None:
     assert elastic_mm(20, 400, 3500, 1.75) == pytest.approx(0.950290, abs=1e-6)
     assert 20 / elastic_mm(20, 400, 3500, 1.75) == pytest.approx(21.0462, abs=1e-4)
     assert elastic_mm(20, 400, 50, 1.75) == pytest.approx(66.5, abs=0.05)
+
+
+def test_the_motor_s_torque_is_the_push_times_the_radius() -> None:
+    """60 N at an effective radius of 5.476 mm take 0.328560 N m."""
+    drive = drive_of("remote")
+    drive = replace(drive, motor_torque_nmm=replace(drive.motor_torque_nmm, value=328.560))
+    limits = dict(limits_n(feed_path(hot_end_of("lined"), drive), load_catalogue().materials["pla"]))
+    assert limits["motor"] + drive.spool_pull_n.value == pytest.approx(60.0, rel=1e-4)

@@ -108,7 +108,7 @@ def _at(path: HeatPath, at_c: float) -> HeatState:
 def test_a_lump_cools_exponentially() -> None:
     """Heater block of 10.1 J/K with a loss of 0.10 W/K: time constant 101 s."""
     path = _one_lump(10.1, 0.10, 25.0)
-    run = march(path, _at(path, 210.0), set_c=None, effectiveness=1.0, seconds=202, step_s=0.5, growth_ratio=1.0)
+    run = march(path, _at(path, 210.0), set_c=None, effectiveness_ratio=1.0, seconds=202, step_s=0.5, growth_ratio=1.0)
     exact = 25 + 185 * np.exp(-run.after_s / 101.0)
     assert np.abs(run.wall_c[:, 0] - exact).max() < 5e-3
 
@@ -123,7 +123,9 @@ def test_the_two_node_network_after_a_fan_stop() -> None:
     mixed_c = (210 * neck + 25 * air) / (neck + air)
     assert mixed_c == pytest.approx(95.5734, abs=1e-3)
     path = _one_lump(12.3725, neck + air, mixed_c)
-    run = march(path, _at(path, 38.1146), set_c=None, effectiveness=1.0, seconds=300, step_s=0.5, growth_ratio=1.0)
+    run = march(
+        path, _at(path, 38.1146), set_c=None, effectiveness_ratio=1.0, seconds=300, step_s=0.5, growth_ratio=1.0
+    )
     for at_s, expected_c in ((68.541, 55.0), (94.447, 60.0), (257.160, 80.0)):
         assert np.interp(at_s, run.after_s, run.wall_c[:, 0]) == pytest.approx(expected_c, abs=5e-3)
 
@@ -142,6 +144,15 @@ def test_the_whole_hot_end_agrees_with_the_network_it_refines() -> None:
     """Fan on 38.1, off 95.6 °C by the network; the model adds gradients, liner, filament and h that grows with heat."""
     path = heat_path(hot_end_of("lined"), load_catalogue().materials["pla"], ambient_c=25)
     mean = (path.forced_w_k > 0).astype(float)
-    for effectiveness, expected_c in ((1.0, 38.1146), (0.0, 95.5734)):
-        wall_c = steady(path, 210, effectiveness).wall_c
+    for effectiveness_ratio, expected_c in ((1.0, 38.1146), (0.0, 95.5734)):
+        wall_c = steady(path, 210, effectiveness_ratio).wall_c
         assert (wall_c @ mean) / mean.sum() - 25 == pytest.approx(expected_c - 25, rel=0.1)
+
+
+def test_moving_filament_carries_its_enthalpy() -> None:
+    """5 mm³/s of PLA, 1.24 g/cm³ and 1800 J/(kg K): 0.01116 W/K, 2.0646 W from 25 to 210 °C (no heat of melting)."""
+    pla = load_catalogue().materials["pla"]
+    path = heat_path(hot_end_of("all_metal"), pla, flow_mm3_s=5.0, ambient_c=25)
+    assert path.stream_w_k == pytest.approx(0.01116, rel=1e-9)
+    carried_w = steady(path, 210).carried_w
+    assert 0.95 * 2.0646 < carried_w < 2.0646

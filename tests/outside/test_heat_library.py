@@ -79,3 +79,20 @@ def test_plain_material_constants_are_those_of_din_en_12524() -> None:
     assert polymers["pa6"].conductivity_w_mk.value == ht.insulation.k_material("Plastics, polyamide (nylon)")
     assert lined.neck_density_kg_m3.value == ht.insulation.rho_material("Metals, stainless steel")
     assert lined.neck_conductivity_w_mk.low < ht.insulation.k_material("Metals, stainless steel")
+
+
+def test_between_close_fins_still_air_carries_next_to_nothing() -> None:
+    """Elenbaas number and the parallel-plate rule of Bar-Cohen & Rohsenow 1984 (its constants are from memory).
+
+    1.5 mm gaps, 22 mm long, 35 K: El 0.5616, Nu 0.0234, h 0.43 W/(m² K): less than a tenth of what the envelope gives
+    off even over the whole finned area, which is why the model leaves it out.
+    """
+    hot_end = hot_end_of("lined")
+    gap_m = (hot_end.sink_height_mm.value - hot_end.fins_count.value * hot_end.fin_thickness_mm.value) / 11000
+    viscosity, conducts, prandtl = 1.7725e-5, 0.0277, 0.7052
+    elenbaas = 9.80665 / 315.65 * 35 * gap_m**4 * prandtl / (viscosity**2 * 0.022)
+    assert elenbaas == pytest.approx(0.561649, rel=2e-4)
+    h_w_m2k = (576 / elenbaas**2 + 2.873 / elenbaas**0.5) ** -0.5 * conducts / gap_m
+    assert h_w_m2k == pytest.approx(0.4317, rel=1e-3)
+    still = free_h_w_m2k(60, 25, 27.5) + radiation_h_w_m2k(60, 25, 0.85)
+    assert h_w_m2k * finned_area_m2(hot_end)[1] < 0.1 * still * envelope_m2(hot_end)

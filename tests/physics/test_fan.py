@@ -20,15 +20,15 @@ def _read(hot_end: HotEnd, material: Material, at_c: float, tolerance: float = 1
     return fan_reading(hot_end, material, sink_top_c=reading, set_c=210, ambient_c=25)
 
 
-@given(effectiveness=st.floats(0.02, 1.45))
+@given(effectiveness_ratio=st.floats(0.02, 1.45))
 @settings(max_examples=25, deadline=None)
-def test_the_fan_that_made_a_reading_is_found_from_it(effectiveness: float) -> None:
+def test_the_fan_that_made_a_reading_is_found_from_it(effectiveness_ratio: float) -> None:
     """The model read backwards gives back what was put in."""
     hot_end, pla = hot_end_of("lined"), load_catalogue().materials["pla"]
-    top_c = steady(heat_path(hot_end, pla, ambient_c=25), 210, effectiveness).sink_top_c
+    top_c = steady(heat_path(hot_end, pla, ambient_c=25), 210, effectiveness_ratio).sink_top_c
     verdict = _read(hot_end, pla, top_c)
-    assert verdict.effectiveness.mid == pytest.approx(effectiveness, rel=0.03, abs=0.005)
-    assert verdict.effectiveness.low <= effectiveness <= verdict.effectiveness.high
+    assert verdict.effectiveness_ratio.mid == pytest.approx(effectiveness_ratio, rel=0.03, abs=0.005)
+    assert verdict.effectiveness_ratio.low <= effectiveness_ratio <= verdict.effectiveness_ratio.high
 
 
 @pytest.mark.parametrize(("at_c", "word"), [(36, "healthy"), (53, "weak"), (85, "failed")])
@@ -47,7 +47,7 @@ def test_a_band_across_a_line_is_not_sure(lined: HotEnd, pla: Material) -> None:
 def test_a_hotter_sink_means_less_air_and_more_creep(lined: HotEnd, pla: Material) -> None:
     """Everything moves the way it should."""
     cool, warm = _read(lined, pla, 40), _read(lined, pla, 65)
-    assert warm.effectiveness.mid < cool.effectiveness.mid
+    assert warm.effectiveness_ratio.mid < cool.effectiveness_ratio.mid
     assert warm.creep_mm.mid > cool.creep_mm.mid
     assert warm.neck_top_c.mid > cool.neck_top_c.mid
     assert cool.healthy_sink_top_c.low < cool.healthy_sink_top_c.mid < cool.healthy_sink_top_c.high

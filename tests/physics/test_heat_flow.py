@@ -15,33 +15,33 @@ from feedwright.physics.hot_end import heat_path
 
 @given(
     set_c=st.floats(150, 300),
-    effectiveness=st.floats(0, 1.5),
+    effectiveness_ratio=st.floats(0, 1.5),
     flow_mm3_s=st.floats(0, 30),
     ambient_c=st.floats(0, 60),
     hot_end=st.sampled_from(["lined", "all_metal"]),
 )
 @settings(max_examples=40, deadline=None)
 def test_in_the_steady_state_the_heater_gives_what_air_and_filament_take(
-    set_c: float, effectiveness: float, flow_mm3_s: float, ambient_c: float, hot_end: str
+    set_c: float, effectiveness_ratio: float, flow_mm3_s: float, ambient_c: float, hot_end: str
 ) -> None:
     """The balance closes to a millionth."""
     pla = load_catalogue().materials["pla"]
     path = heat_path(hot_end_of(hot_end), pla, flow_mm3_s=flow_mm3_s, ambient_c=ambient_c)
-    state = steady(path, set_c, effectiveness)
+    state = steady(path, set_c, effectiveness_ratio)
     assert state.lost_w + state.carried_w == pytest.approx(state.heater_w, rel=1e-6)
     assert ambient_c - 1e-6 <= state.wall_c.min() <= state.wall_c.max() <= set_c + 1e-6
 
 
 @pytest.mark.parametrize("set_c", [None, 210.0])
 @pytest.mark.parametrize("flow_mm3_s", [0.0, 8.0])
-@pytest.mark.parametrize("effectiveness", [0.0, 0.7])
+@pytest.mark.parametrize("effectiveness_ratio", [0.0, 0.7])
 def test_over_time_heat_given_is_heat_lost_carried_and_stored(
-    lined: HotEnd, pla: Material, set_c: float | None, flow_mm3_s: float, effectiveness: float
+    lined: HotEnd, pla: Material, set_c: float | None, flow_mm3_s: float, effectiveness_ratio: float
 ) -> None:
     """Summed over a soak by the model's own differences, the balance closes to a millionth of the heat that moved."""
     path = heat_path(lined, pla, flow_mm3_s=flow_mm3_s)
-    run = march(path, steady(path, 210), set_c=set_c, effectiveness=effectiveness, seconds=400)
-    system = HeatSystem(path, effectiveness, set_c)
+    run = march(path, steady(path, 210), set_c=set_c, effectiveness_ratio=effectiveness_ratio, seconds=400)
+    system = HeatSystem(path, effectiveness_ratio, set_c)
     states = np.stack([run.wall_c, run.core_c], axis=2).reshape(len(run.after_s), -1)
     flowed = np.zeros((len(states), 3))
     for step, (ahead, past, reach) in enumerate(zip(*difference_weights(run.after_s), strict=True), start=1):
@@ -60,10 +60,10 @@ def test_the_order_in_time_is_third_where_all_is_smooth(lined: HotEnd, pla: Mate
     path = heat_path(lined, pla)
     start = steady(path, 210)
     errors = []
-    fine = march(path, start, set_c=None, effectiveness=0.0, seconds=160, step_s=0.02, growth_ratio=1.0)
+    fine = march(path, start, set_c=None, effectiveness_ratio=0.0, seconds=160, step_s=0.02, growth_ratio=1.0)
     for fineness in (1, 2, 4):
         run = march(
-            path, start, set_c=None, effectiveness=0.0, seconds=160,
+            path, start, set_c=None, effectiveness_ratio=0.0, seconds=160,
             step_s=0.05 / fineness**1.5, growth_ratio=1 + 0.2 / fineness, longest_s=8 / fineness,
         )  # fmt: skip
         errors.append(np.abs(run.wall_c[-1] - fine.wall_c[-1]).max())
@@ -76,8 +76,8 @@ def test_growing_steps_agree_with_fine_equal_ones(lined: HotEnd, pla: Material) 
     path = heat_path(lined, pla)
     start = steady(path, 210)
     for set_c in (210.0, None):
-        usual = march(path, start, set_c=set_c, effectiveness=0.0, seconds=600)
-        fine = march(path, start, set_c=set_c, effectiveness=0.0, seconds=600, step_s=0.1, growth_ratio=1.0)
+        usual = march(path, start, set_c=set_c, effectiveness_ratio=0.0, seconds=600)
+        fine = march(path, start, set_c=set_c, effectiveness_ratio=0.0, seconds=600, step_s=0.1, growth_ratio=1.0)
         exact = np.array([np.interp(usual.after_s, fine.after_s, column) for column in fine.wall_c.T]).T
         assert np.abs(usual.wall_c - exact).max() < 0.1
         assert len(usual.after_s) < 120
@@ -103,7 +103,7 @@ def test_a_run_that_starts_at_rest_stays_there(lined: HotEnd, pla: Material) -> 
     """The steady state is where time leads."""
     path = heat_path(lined, pla, flow_mm3_s=3.0)
     state = steady(path, 230, 0.4)
-    run = march(path, state, set_c=230, effectiveness=0.4, seconds=60)
+    run = march(path, state, set_c=230, effectiveness_ratio=0.4, seconds=60)
     assert np.abs(run.wall_c[-1] - state.wall_c).max() < 1e-6
     assert np.abs(run.core_c[-1] - state.core_c).max() < 1e-6
 
@@ -111,7 +111,7 @@ def test_a_run_that_starts_at_rest_stays_there(lined: HotEnd, pla: Material) -> 
 def test_a_run_of_no_time_is_its_start(lined: HotEnd, pla: Material) -> None:
     """Zero seconds change nothing."""
     path = heat_path(lined, pla)
-    run = march(path, steady(path, 210), set_c=None, effectiveness=0.0, seconds=0)
+    run = march(path, steady(path, 210), set_c=None, effectiveness_ratio=0.0, seconds=0)
     assert len(run.after_s) == 1
     assert (run.wall_c[0] == steady(path, 210).wall_c).all()
 
@@ -158,13 +158,13 @@ def test_an_impossible_set_temperature_or_time_is_refused(lined: HotEnd, pla: Ma
         steady(path, 2100)
     start = steady(path, 210)
     with pytest.raises(OutOfRange, match="seconds"):
-        march(path, start, set_c=None, effectiveness=0.0, seconds=-1)
-    with pytest.raises(OutOfRange, match="effectiveness"):
-        march(path, start, set_c=None, effectiveness=-0.1, seconds=1)
+        march(path, start, set_c=None, effectiveness_ratio=0.0, seconds=-1)
+    with pytest.raises(OutOfRange, match="effectiveness_ratio"):
+        march(path, start, set_c=None, effectiveness_ratio=-0.1, seconds=1)
 
 
 def test_a_settled_run_ends_early(lined: HotEnd, pla: Material) -> None:
     """Nothing is reckoned for hours in which nothing moves."""
     path = heat_path(lined, pla)
-    run = march(path, steady(path, 210), set_c=210, effectiveness=1.0, seconds=36000, settled_k_s=1e-4)
+    run = march(path, steady(path, 210), set_c=210, effectiveness_ratio=1.0, seconds=36000, settled_k_s=1e-4)
     assert len(run.after_s) < 10

@@ -39,7 +39,7 @@ def test_compiled_steps_are_the_plain_ones(lined: HotEnd, pla: Material, monkeyp
     """The same function run by the interpreter gives the same temperatures."""
     path = heat_path(lined, pla, flow_mm3_s=4.0, cells_per_mm=0.5)
     start = steady(path, 210)
-    given = {"set_c": None, "effectiveness": 0.2, "seconds": 5.0}
+    given = {"set_c": None, "effectiveness_ratio": 0.2, "seconds": 5.0}
     compiled = march(path, start, **given)
     monkeypatch.setattr(kernel, "march_compiled", kernel.march_steps)
     plain = march(path, start, **given)

@@ -42,25 +42,25 @@ def fan_reading(
     path = heat_path(hot_end, material, flow_mm3_s=flow_mm3_s, ambient_c=ambient_c)
     states = [steady(path, set_c, float(share)) for share in GRID]
     top_c = np.array([state.sink_top_c for state in states])
-    effectiveness = Band(*(_read_back(top_c, GRID, at_c) for at_c in _falling(_widened(sink_top_c, ambient_c))))
+    effectiveness_ratio = Band(*(_read_back(top_c, GRID, at_c) for at_c in _falling(_widened(sink_top_c, ambient_c))))
     soft_mm = soft_from_mm(path, np.array([state.core_c for state in states]), polymer_of(material).softens_c.value)
 
     def at(values: Floats) -> Band:
         """A quantity of the model over the band of effectiveness; more air, less heat."""
-        return Band(*(float(np.interp(share, GRID, values)) for share in _falling(effectiveness)))
+        return Band(*(float(np.interp(share, GRID, values)) for share in _falling(effectiveness_ratio)))
 
-    word = _word(effectiveness.mid)
-    sure = _word(effectiveness.low) == _word(effectiveness.high)
+    word = _word(effectiveness_ratio.mid)
+    sure = _word(effectiveness_ratio.low) == _word(effectiveness_ratio.high)
     return FanVerdict(
         word=word,
         sure=sure,
-        effectiveness=effectiveness,
+        effectiveness_ratio=effectiveness_ratio,
         sink_top_c=sink_top_c,
         healthy_sink_top_c=Band(*(float(np.interp(share, GRID, top_c)) for share in (BEST, 1.0, HEALTHY_FROM))),
         liner_end_c=at(np.array([state.wall_c[path.liner_end] for state in states])),
         neck_top_c=at(np.array([state.wall_c[path.neck_top] for state in states])),
         creep_mm=at(np.maximum(0.0, path.block_top_mm - soft_mm)),
-        because=_because(word, sure, effectiveness, sink_top_c, states),
+        because=_because(word, sure, effectiveness_ratio, sink_top_c, states),
         cautions=(THERMOMETER,) if by_finger else (),
     )
 
@@ -83,21 +83,21 @@ def _read_back(falling_c: Floats, shares: Floats, at_c: float) -> float:
     return float(np.interp(at_c, falling_c[::-1], shares[::-1]))
 
 
-def _word(effectiveness: float) -> FanWord:
-    if effectiveness < FAILED_BELOW:
+def _word(effectiveness_ratio: float) -> FanWord:
+    if effectiveness_ratio < FAILED_BELOW:
         return "failed"
-    return "healthy" if effectiveness >= HEALTHY_FROM else "weak"
+    return "healthy" if effectiveness_ratio >= HEALTHY_FROM else "weak"
 
 
 def _because(
-    word: FanWord, sure: bool, effectiveness: Band, reading_c: Band, states: list[HeatState]
+    word: FanWord, sure: bool, effectiveness_ratio: Band, reading_c: Band, states: list[HeatState]
 ) -> tuple[str, ...]:
     """The reasoning in sentences."""
     coldest_c, hottest_c = states[-1].sink_top_c, states[0].sink_top_c
     found = [
         f"The sink's top is at {reading_c.mid:.0f} °C ({reading_c.low:.0f} to {reading_c.high:.0f}); "
-        f"the fan takes {effectiveness.mid:.0%} of the heat a usual one would "
-        f"({effectiveness.low:.0%} to {effectiveness.high:.0%}): {word}."
+        f"the fan takes {effectiveness_ratio.mid:.0%} of the heat a usual one would "
+        f"({effectiveness_ratio.low:.0%} to {effectiveness_ratio.high:.0%}): {word}."
     ]
     if not sure:
         found.append("The band crosses the line between two verdicts: measure more closely before renewing it.")

@@ -24,11 +24,11 @@ class HeatSystem:
     The loss to still air depends on the wall's temperature, so it is asked for at one and handed to the others.
     """
 
-    def __init__(self, path: HeatPath, effectiveness: float, set_c: float | None) -> None:
-        within("effectiveness", effectiveness, 0.0, 2.0)
+    def __init__(self, path: HeatPath, effectiveness_ratio: float, set_c: float | None) -> None:
+        within("effectiveness_ratio", effectiveness_ratio, 0.0, 2.0)
         self.path, self.set_c = path, set_c
-        self.still_m2 = max(0.0, 1.0 - effectiveness) * path.still_m2
-        self.steady_loss_w_k = effectiveness * path.forced_w_k + path.fixed_w_k
+        self.still_m2 = max(0.0, 1.0 - effectiveness_ratio) * path.still_m2
+        self.steady_loss_w_k = effectiveness_ratio * path.forced_w_k + path.fixed_w_k
         self.bands, self.inflow_w = _conduction(path)
         self.free = np.ones(len(self.inflow_w))
         if set_c is not None:
@@ -118,10 +118,10 @@ def _times_left(vector: Floats, bands: Floats) -> Floats:
     return product
 
 
-def steady(path: HeatPath, set_c: float, effectiveness: float = 1.0) -> HeatState:
+def steady(path: HeatPath, set_c: float, effectiveness_ratio: float = 1.0) -> HeatState:
     """Temperatures once nothing changes any more, the block held at ``set_c``."""
     _warm(set_c)
-    system = HeatSystem(path, effectiveness, set_c)
+    system = HeatSystem(path, effectiveness_ratio, set_c)
     wall_c = np.full(len(path.z_mm), path.ambient_c)
     for _ in range(200):
         loss = system.loss_w_k(wall_c)
@@ -138,7 +138,7 @@ def march(
     start: HeatState,
     *,
     set_c: float | None,
-    effectiveness: float,
+    effectiveness_ratio: float,
     seconds: float,
     step_s: float = 0.5,
     growth_ratio: float = 1.1,
@@ -159,7 +159,7 @@ def march(
     within("growth_ratio", growth_ratio, 1.0, 1.4)
     from feedwright.physics.kernel import march_compiled
 
-    system = HeatSystem(path, effectiveness, set_c)
+    system = HeatSystem(path, effectiveness_ratio, set_c)
     times = step_times_s(seconds, step_s, growth_ratio, longest_s)
     states = np.empty((len(times), len(system.free)))
     states[0] = np.column_stack([start.wall_c, start.core_c]).ravel()

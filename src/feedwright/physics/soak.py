@@ -34,7 +34,7 @@ def soak(
     what: SoakKind,
     minutes: float,
     ambient_c: float = 22.0,
-    effectiveness: float = 1.0,
+    effectiveness_ratio: float = 1.0,
     flow_mm3_s: float = 0.0,
     filament_mm: float = 1.75,
 ) -> SoakOutcome:
@@ -45,18 +45,18 @@ def soak(
     - ``stalled fan``: the heater holds without a fan, the feed going on; after ``minutes`` the heater is switched
       off, the fan stays still.
 
-    ``effectiveness`` is the fan's before the mishap (and after it where it turns again); ``flow_mm3_s`` the flow
+    ``effectiveness_ratio`` is the fan's before the mishap (and after it where it turns again); ``flow_mm3_s`` the flow
     before it. Raises OutOfRange for a temperature, time or flow beyond the model.
     """
     within("minutes", minutes, 0.0, 7 * 1440.0)
     path = heat_path(hot_end, material, flow_mm3_s=flow_mm3_s, ambient_c=ambient_c, filament_mm=filament_mm)
     standing = heat_path(hot_end, material, ambient_c=ambient_c, filament_mm=filament_mm)
-    before = steady(path, set_c, effectiveness)
+    before = steady(path, set_c, effectiveness_ratio)
     mishap = march(
         path if what == "stalled fan" else standing,
         before,
         set_c=None if what == "power cut" else set_c,
-        effectiveness=effectiveness if what == "hot stop" else 0.0,
+        effectiveness_ratio=effectiveness_ratio if what == "hot stop" else 0.0,
         seconds=minutes * 60,
         settled_k_s=SETTLED_K_S,
     )
@@ -65,7 +65,7 @@ def soak(
         standing,
         last,
         set_c=None,
-        effectiveness=0.0 if what == "stalled fan" else effectiveness,
+        effectiveness_ratio=0.0 if what == "stalled fan" else effectiveness_ratio,
         seconds=COOL_DOWN_S,
         settled_k_s=SETTLED_K_S,
     )

@@ -107,7 +107,7 @@ class FanVerdict:
     word: FanWord
     sure: bool
     """True where the whole band of effectiveness earns the same word."""
-    effectiveness: Band
+    effectiveness_ratio: Band
     """Share of the heat that a healthy fan takes away; 1 = healthy, 0 = still air. Above 1 = better than usual."""
     sink_top_c: Band
     """The reading, as a band."""
