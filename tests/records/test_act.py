@@ -7,7 +7,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from feedwright.errors import Conflict, StoreError
@@ -157,6 +157,7 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
 steps = st.lists(st.tuples(st.sampled_from(["add", "void"]), st.integers(1, 3), st.integers(-(10**15), 10**15)))
 
 
+@settings(deadline=None, max_examples=60)
 @given(steps)
 def test_totals_are_exact_whole_numbers_whatever_is_added_and_taken_back(
     counted: tuple[Store, list[int]], steps: list[tuple[str, int, int]]

@@ -90,7 +90,7 @@ KINDS = {
 def test_every_kind_of_record_comes_back_as_it_was_written(parent: Store, kind: type[Any]) -> None:
     numbers = count()
 
-    @settings(max_examples=60)
+    @settings(deadline=None, max_examples=60)
     @given(KINDS[kind])
     def comes_back(value: Any) -> None:
         once = {Person: "name", Machine: "name", Toolpath: "sha256"}.get(kind)
@@ -104,7 +104,7 @@ def test_every_kind_of_record_comes_back_as_it_was_written(parent: Store, kind: 
     comes_back()
 
 
-@settings(max_examples=60)
+@settings(deadline=None, max_examples=60)
 @given(moments, word(RemovalReason), maybe, maybe, words)
 def test_a_removal_comes_back_as_it_was_written(
     parent: Store, at: datetime, reason: Any, trimmed: float | None, minutes: float | None, note: str

@@ -49,19 +49,29 @@ def surroundings_at(states: States, at_utc: datetime, material: str) -> Surround
 
 
 def stretch_of_run(run: Run, duty: Duty) -> Stretch:
-    """What a run of a toolpath is charged with: all copies but the last whole, the last to its fraction."""
+    """What a run of a toolpath is charged with: all copies but the last whole, the last to its fraction.
+
+    ``nozzle_c`` of the run takes the place of the file's main temperature, or of none where the file sets none.
+    """
     last = duty.share(run.fraction) if run.fraction < 1.0 else duty.whole
     done = last + duty.whole.times(run.copies - 1) if run.copies > 1 else last
-    return done if run.nozzle_c is None else _printed_at(done, run.nozzle_c)
+    if run.nozzle_c is None:
+        return done
+    return _shifted(done, run.nozzle_c) if duty.whole.nozzle_s else _hot_throughout(done, run.nozzle_c)
 
 
-def _printed_at(stretch: Stretch, nozzle_c: float) -> Stretch:
+def _shifted(stretch: Stretch, nozzle_c: float) -> Stretch:
     """The stretch with its main nozzle temperature set otherwise, the others shifted alike."""
     if not stretch.nozzle_s:
         return stretch
     main_c = max(stretch.nozzle_s, key=lambda level: level[1])[0]
     shifted = tuple((at_c + nozzle_c - main_c, seconds) for at_c, seconds in stretch.nozzle_s)
     return replace(stretch, nozzle_s=shifted)
+
+
+def _hot_throughout(stretch: Stretch, nozzle_c: float) -> Stretch:
+    seconds = stretch.printing_s + stretch.travel_s
+    return replace(stretch, nozzle_s=((nozzle_c, seconds),)) if seconds else stretch
 
 
 def charge_of_run(run: Run, stretch: Stretch, states: States) -> Charge:

@@ -125,11 +125,11 @@ def _reading(store: Store, toolpath: Path | str | None, machine: Machine) -> Rea
 
 
 def _stretch(store: Store, machine: Machine, run: Run, reading: Reading | None) -> Stretch:
-    """What the run is charged with."""
-    if reading is not None and reading.duty is not None:
-        return stretch_of_run(run, reading.duty)
+    """What the run is charged with; where neither file nor person said how hot, at the material's usual heat."""
     stuff = load_catalogue().materials[run.material]
     at_c = run.nozzle_c if run.nozzle_c is not None else stuff.nozzle_c.value
+    if reading is not None and reading.duty is not None:
+        return stretch_of_run(replace(run, nozzle_c=at_c) if _sets_no_heat(reading) else run, reading.duty)
     return typical_stretch(
         (run.hours or 0.0) * run.copies,
         at_c,
@@ -138,6 +138,10 @@ def _stretch(store: Store, machine: Machine, run: Run, reading: Reading | None) 
         figures(store),
         filament_diameter_mm=machine.motion.filament_diameter_mm,
     )
+
+
+def _sets_no_heat(reading: Reading) -> bool:
+    return reading.duty is not None and not reading.duty.whole.nozzle_s
 
 
 def _write(act: ActInHand, run: Run, stretch: Stretch, reading: Reading | None) -> int:
@@ -170,9 +174,12 @@ def _receipt(
     store: Store, machine: Machine, run: Run, charge: Charge, reading: Reading | None, worn: Sequence[Fitting]
 ) -> RunReceipt:
     totals = exposures(store, [machine])
-    remarks = tuple(f"line {remark.line}: {remark.text}" for remark in reading.warnings) if reading else ()
+    remarks = [f"line {remark.line}: {remark.text}" for remark in reading.warnings] if reading else []
+    if reading is not None and _sets_no_heat(reading) and charge.stretch.nozzle_s:
+        at_c = charge.stretch.nozzle_s[0][0]
+        remarks.append(f"the file sets no nozzle temperature: charged as printed at {at_c:.0f} °C throughout")
     changes = tuple(_change(fitting, charge, totals[fitting.id]) for fitting in worn)
-    return RunReceipt(run, machine, charge.stretch, changes, remarks)
+    return RunReceipt(run, machine, charge.stretch, changes, tuple(remarks))
 
 
 def _change(fitting: Fitting, charge: Charge, total: float) -> Change:

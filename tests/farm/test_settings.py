@@ -1,0 +1,90 @@
+"""The farm's own name, zone, figures, people and folder."""
+
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import BadInput, Conflict, NotFound
+from feedwright.farm import settings
+from feedwright.farm.house import demo_folder, farm_folder, has_farm, moment
+from feedwright.farm.people import add_person, people, person_named
+from feedwright.records.store import Store
+
+
+def test_the_catalogues_figures_hold_until_the_farm_sets_its_own(farm: Store) -> None:
+    assert settings.figures(farm) == load_catalogue().figures
+    settings.set_figure(farm, "Labour per-h", 31.5, person="Ines")
+    settings.set_figure(farm, "labour_per_h", 32.0)
+    own = settings.figures(farm).numbers["labour_per_h"]
+    assert (own.value, own.low, own.high, own.source) == (32.0, 32.0, 32.0, settings.OWN_FIGURE)
+    others = {name: number for name, number in settings.figures(farm).numbers.items() if name != "labour_per_h"}
+    assert others.items() <= load_catalogue().figures.numbers.items()
+
+
+def test_name_zone_and_currency_are_the_farms_own(farm: Store) -> None:
+    assert (settings.farm_name(farm), str(settings.zone(farm))) == ("My farm", "UTC")
+    settings.set_farm_name(farm, " Larkspur Yard ")
+    settings.set_zone(farm, "Europe/Vienna")
+    settings.set_currency(farm, "chf")
+    assert settings.farm_name(farm) == "Larkspur Yard"
+    summer = datetime(2026, 7, 1, 12, tzinfo=UTC).astimezone(settings.zone(farm))
+    assert summer.hour == 14
+    assert settings.figures(farm).currency == "CHF"
+
+
+@pytest.mark.parametrize(
+    ("setter", "given"),
+    [
+        (settings.set_figure, ("labor_per_h", 3.0)),
+        (settings.set_figure, ("labour_per_h", float("nan"))),
+        (settings.set_figure, ("labour_per_h", -1.0)),
+        (settings.set_zone, ("Vienna",)),
+        (settings.set_zone, ("../../etc/passwd",)),
+        (settings.set_currency, ("EURO",)),
+        (settings.set_currency, ("€€€",)),
+        (settings.set_farm_name, (" ",)),
+    ],
+)
+def test_a_bad_setting_is_refused_and_writes_nothing(farm: Store, setter: Any, given: tuple[Any, ...]) -> None:
+    before = farm.counts()
+    with pytest.raises(BadInput) as refused:
+        setter(farm, *given)
+    assert refused.value.expected
+    assert refused.value.remedy
+    assert farm.counts() == before
+
+
+def test_people_are_known_once_by_whatever_letter_case(farm: Store) -> None:
+    made = add_person(farm, "  Ada ")
+    assert made == person_named(farm, "ada")
+    assert [person.name for person in people(farm)] == ["Ada", "Ines", "Tobias"]
+    before = farm.counts()
+    with pytest.raises(Conflict, match="known already"):
+        add_person(farm, "ADA")
+    with pytest.raises(BadInput):
+        add_person(farm, " ")
+    with pytest.raises(NotFound, match="did you mean Tobias"):
+        person_named(farm, "Tobia")
+    assert farm.counts() == before
+
+
+def test_the_farms_folder_is_the_given_one_or_the_environments(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    monkeypatch.setenv("FEEDWRIGHT_FARM", str(tmp_path / "named"))
+    assert farm_folder(tmp_path) == tmp_path
+    assert farm_folder() == tmp_path / "named"
+    assert demo_folder() == tmp_path / "named-demo"
+    monkeypatch.delenv("FEEDWRIGHT_FARM")
+    assert farm_folder() != demo_folder()
+    assert not has_farm(tmp_path)
+
+
+def test_a_moment_is_aware_and_whole(farm: Store) -> None:
+    assert has_farm(farm.folder)
+    assert moment(datetime.fromisoformat("2026-03-02T09:30:15.75+01:00")) == datetime(2026, 3, 2, 8, 30, 15, tzinfo=UTC)
+    assert moment(None).microsecond == 0
+    for bad in (datetime(2026, 3, 2), datetime.max.replace(tzinfo=UTC), datetime.min.replace(tzinfo=UTC)):  # noqa: DTZ001
+        with pytest.raises(BadInput, match=r"^time"):
+            moment(bad)
