@@ -88,6 +88,19 @@ def test_in_a_warm_enclosure_hands_never_rest(lined: HotEnd, pla: Material) -> N
     assert outcome.sink_touch_after_s == math.inf
 
 
+def test_a_mishap_of_no_time_is_a_plain_switching_off(lined: HotEnd, pla: Material) -> None:
+    """Fan and all as usual, the heater off: the sink only cools."""
+    outcome = soak(lined, pla, set_c=210, what="hot stop", minutes=0)
+    assert outcome.sink_peak_c == pytest.approx(outcome.sink_before_c, abs=0.01)
+    assert 60 < outcome.nozzle_touch_after_s < 600
+
+
+def test_a_week_of_hot_standing_is_reckoned_at_once(lined: HotEnd, pla: Material) -> None:
+    """Nothing moves after an hour, but every second of it ages the liner."""
+    outcome = soak(lined, pla, set_c=210, what="hot stop", minutes=7 * 1440)
+    assert dict(outcome.liner_s)[210.0] == pytest.approx(7 * 86400, rel=1e-4)
+
+
 def test_the_curve_is_short_and_in_order(lined: HotEnd, pla: Material) -> None:
     """A picture needs a few hundred points."""
     curve = soak(lined, pla, set_c=210, what="stalled fan", minutes=30).curve

@@ -1,6 +1,7 @@
 """The greatest flow a feed path sustains, by nozzle temperature: what a toolpath's moves are held against."""
 
 from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,7 +32,8 @@ def flow_limit(path: FeedPath, material: Material, *, nozzle_c: Floats = TABLE_C
     flows_c, grip = polymer_of(material).flows_c, path.drive.grip_n
     weakest, bears_n = limits_n(path, material)[0]
     low_n, high_n = (
-        bears_n * edge / grip.value if weakest == "drive grip" else bears_n for edge in (grip.low, grip.high)
+        limits_n(replace(path, grip_n=path.grip_n * edge / grip.value), material)[0][1]
+        for edge in (grip.low, grip.high)
     )
     by_push = _by_push(path, material, nozzle_c, ambient_c, bears_n)
     by_heat = _by_heat(path, material, nozzle_c, ambient_c, flows_c.value)

@@ -43,8 +43,8 @@ def checks_for(facts: SoakFacts) -> tuple[str, ...]:
 def _cause_checks(facts: SoakFacts) -> tuple[str, ...]:
     if facts.what == "stalled fan":
         return (
-            "Power off: turn the sink fan with a finger tip. It should run on; a stiff or fouled one is renewed.",
-            "Power on, nozzle cold set to heat: see that the fan starts and blows before the nozzle is hot.",
+            "Machine off and cold: turn the sink fan with a fingertip. It should run on; renew a stiff or fouled one.",
+            "Then power on and set the nozzle to heat: see that the fan starts and blows before the nozzle is hot.",
         )
     if facts.what == "power cut":
         return (
