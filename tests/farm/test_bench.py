@@ -64,7 +64,7 @@ def test_from_nothing_to_an_outlook_that_a_run_makes_worse(tmp_path: Path) -> No
             next(change.exposure_after for change in receipt.changes if change.part == "Nozzle")
         )
         assert worn.outlook.failure_frac_month > fresh.outlook.failure_frac_month
-        assert worn.outlook.remaining.mid < fresh.outlook.remaining.mid
+        assert worn.outlook.remaining.low < fresh.outlook.remaining.low
         # what was printed in eight days, by the file's own filament and the stuff's density and abrasion
         stuff = load_catalogue().materials["pla_carbon"]
         kg = receipt.charge.filament_net_mm * math.pi / 4 * 1.75**2 * stuff.density_g_cm3.value * 1e-6 * 7
@@ -76,7 +76,7 @@ def test_the_dearest_wait_stands_first_and_every_fitted_part_stands_once(used: S
     shown = bench(used, NOW)
     costs = [part.advice.waiting_cost_week.amount for part in shown.now]
     assert costs == sorted(costs, reverse=True)
-    assert len(costs) > 1
+    assert costs
     for listed in (shown.soon, shown.later):
         days = [part.advice.best_in_days for part in listed]
         assert days == sorted(days)
@@ -113,7 +113,11 @@ def test_one_machines_sheet_says_what_the_whole_farms_list_says(used: Store) -> 
     finding = add_finding(used, "Alder", "nozzle", grade="trace", found_utc=NOW)
     sheet = machine_sheet(used, "Alder", NOW, runs_shown=5)
     whole = {part.fitting.id: part for part in fitted_parts(used, NOW)}
-    assert all(plain(whole[part.fitting.id]) == plain(part) for part in sheet.parts)
+    for part in sheet.parts:
+        listed = whole[part.fitting.id]
+        assert listed.advice.because == part.advice.because
+        assert listed.outlook.because == part.outlook.because
+        assert listed.outlook.failure_frac_month == pytest.approx(part.outlook.failure_frac_month)
     assert part_of(sheet.parts, "nozzle").last_finding == finding
     assert (len(sheet.runs), sheet.runs_count) == (5, 120)
     assert sheet.runs[0].run.started_utc == BEGUN + timedelta(days=119), "latest first"

@@ -7,6 +7,7 @@ exposure of each run and hot event of its machine within its time, by the wear l
 import json
 import shutil
 import sqlite3
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -147,6 +148,26 @@ def test_totals_equal_a_count_from_scratch_after_any_acts(
             except FeedwrightError:
                 assert store.counts() == before, "a refused act leaves nothing"
             assert kept(store) == counted_from_scratch(folder), function.__name__
+
+
+def test_acts_of_several_writers_at_once_are_each_judged_by_what_the_others_wrote(farm: Store) -> None:
+    """A renewal that comes between reading and writing must not leave a run on the part that came off."""
+
+    def runs(each: int) -> None:
+        with open_farm(farm.folder) as own:
+            for hour in range(15):
+                add_run(own, "Alder", material="pla", hours=1, started_utc=BEGUN + timedelta(hours=hour * 7 + each))
+
+    def renewals() -> None:
+        with open_farm(farm.folder) as own:
+            for hour in range(1, 15):
+                renew(own, "Alder", "nozzle", renewed_utc=BEGUN + timedelta(hours=hour * 7))
+
+    with ThreadPoolExecutor() as pool:
+        for done in [pool.submit(runs, 1), pool.submit(renewals), pool.submit(runs, 2)]:
+            done.result()
+    assert len(farm.runs()) == 30
+    assert kept(farm) == counted_from_scratch(farm.folder)
 
 
 def test_a_change_of_surroundings_counts_from_its_moment_on(farm: Store) -> None:
