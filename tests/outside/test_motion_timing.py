@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from feedwright.toolpath.read import read_bytes, timed_moves
+from feedwright.toolpath.read import read_bytes, read_file
 from feedwright.toolpath.values import MotionLimits
 
 PLAIN = MotionLimits(
@@ -35,7 +35,9 @@ def seconds(gcode: str, at: MotionLimits = PLAIN) -> float:
 def durations(gcode: str, folder: Path, at: MotionLimits = PLAIN) -> list[float]:
     path = folder / "case.gcode"
     path.write_text(START + gcode)
-    return [float(s) for moves in timed_moves(path, at) for s in moves.duration_s]
+    seen: list[float] = []
+    read_file(path, at, watch=lambda moves: seen.extend(moves.duration_s.tolist()))
+    return seen
 
 
 def trapezoid(length: float, v: float, a: float, v0: float = 0.0, v1: float = 0.0) -> float:

@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from feedwright.errors import BadInput
-from feedwright.toolpath.read import READER_VERSION, read_bytes, read_file, read_many, timed_moves
+from feedwright.toolpath.read import READER_VERSION, TWO_THREADS_FROM_BYTES, read_bytes, read_file, read_many
+from feedwright.toolpath.timed import TimedMoves
 from feedwright.toolpath.values import Duty, MotionLimits, Reading
 
 PRINT = "G21\nG90\nM83\nM104 S210\nG1 X10 Y10 Z0.2 F3000\n"
@@ -233,7 +234,7 @@ def test_a_file_that_cannot_be_opened_is_a_bad_input(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="check the path"):
         read_file(tmp_path / "none.gcode")
     with pytest.raises(BadInput):
-        list(timed_moves(tmp_path))
+        read_file(tmp_path)
 
 
 def test_many_files_are_read_side_by_side(tmp_path: Path) -> None:
@@ -253,12 +254,14 @@ def test_progress_tells_every_byte(tmp_path: Path) -> None:
     assert read_file(path, progress=told.append).bytes_count == sum(told) == path.stat().st_size
 
 
-def test_timed_moves_add_up_to_the_duty(tmp_path: Path) -> None:
+@pytest.mark.parametrize("threads", [1, 2])
+def test_watched_moves_add_up_to_the_duty(tmp_path: Path, threads: int) -> None:
     path = tmp_path / "a.gcode"
     body = "".join(f"G1 X{i % 97} Y{i % 89} E0.{i % 7}\n" + ("G4 P5\n" if i % 40 == 0 else "") for i in range(40000))
-    path.write_text("M109 S200\n" + PRINT + body)
-    chunks = list(timed_moves(path))
-    found = read_file(path).duty
+    path.write_text("M109 S200\n" + PRINT + body * 8)
+    assert path.stat().st_size > TWO_THREADS_FROM_BYTES
+    chunks: list[TimedMoves] = []
+    found = read_file(path, threads=threads, watch=chunks.append).duty
     assert found is not None
     assert sum(len(moves.line) for moves in chunks) == found.moves
     assert sum(float(moves.filament_mm.sum()) for moves in chunks) == pytest.approx(found.filament_high_water_mm)

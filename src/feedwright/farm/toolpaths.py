@@ -186,6 +186,11 @@ def reading_for(store: Store, toolpath: Toolpath, machine: Machine | None) -> Re
     known = store.reading(toolpath.sha256, READER_VERSION, limits)
     if known is not None:
         return known
+    return _read_copy(store, kept_copy(store, toolpath), toolpath, limits)
+
+
+def kept_copy(store: Store, toolpath: Toolpath) -> Path:
+    """The compressed copy of a known toolpath; raises NotFound where it is gone."""
     copy = _copy_of(store.folder, toolpath.sha256)
     if not copy.is_file():
         raise NotFound(
@@ -194,7 +199,7 @@ def reading_for(store: Store, toolpath: Toolpath, machine: Machine | None) -> Re
             expected=f"its kept copy is no longer in {copy.parent}",
             remedy="add the file again",
         )
-    return _read_copy(store, copy, toolpath, limits)
+    return copy
 
 
 def _read_copy(store: Store, copy: Path, toolpath: Toolpath, limits: MotionLimits) -> Reading:

@@ -21,7 +21,7 @@ from feedwright.toolpath.source import CHUNK_BYTES, Source
 from feedwright.toolpath.values import MotionLimits, Reading
 
 if TYPE_CHECKING:
-    from feedwright.toolpath.timed import TimedMoves
+    from feedwright.toolpath.single_pass import Watch
 
 READER_VERSION = f"2-{KERNEL_DIGEST[:12]}"
 """Changes whenever the compiled loop does, so that a kept reading is known to be of another make."""
@@ -36,18 +36,19 @@ def read_file(
     sha256: str = "",
     progress: Callable[[int], None] | None = None,
     threads: int = 2,
+    watch: "Watch | None" = None,
 ) -> Reading:
     """Read one file, plain or gzip, as a machine of these limits would execute it.
 
     Memory does not grow with the file. A file that is no filament toolpath gives a reading whose ``duty`` is
     None and whose ``refused_because`` says why; one that cannot be opened raises BadInput. ``sha256`` spares
-    hashing where it is known; ``progress`` is told the bytes read since it was last told. A long file is
-    read by one thread and timed by another.
+    hashing where it is known; ``progress`` is told the bytes read since it was last told; ``watch`` is shown
+    the timed moves in order. A long file is read by one thread, and timed and watched by another.
     """
-    with _opened(path) as file:
+    with opened(path) as file:
         size = os.fstat(file.fileno()).st_size
         source = Source(_blocks(file), None if sha256 else hashlib.sha256(), progress)
-        return _read(path.name, source, limits or MotionLimits(), size, sha256=sha256, threads=threads)
+        return _read(path.name, source, limits or MotionLimits(), size, sha256=sha256, threads=threads, watch=watch)
 
 
 def read_bytes(name: str, data: bytes, limits: MotionLimits | None = None) -> Reading:
@@ -78,24 +79,13 @@ def read_many(
             yield path, reading
 
 
-def timed_moves(path: Path, limits: MotionLimits | None = None) -> Iterator["TimedMoves"]:
-    """The moves of a filament toolpath in order, with their times, some thousands at a time.
-
-    Raises BadInput where the file cannot be opened. Other kinds of file give what moves they hold.
-    """
-    from feedwright.toolpath.single_pass import SinglePass, whole_lines
-
-    with _opened(path) as file:
-        whole = SinglePass(limits or MotionLimits())
-        yield from whole.timed(whole_lines(Source(_blocks(file)).text(), whole.reading))
-
-
 def _cores() -> int:
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 @contextmanager
-def _opened(path: Path) -> Iterator[BinaryIO]:
+def opened(path: Path) -> Iterator[BinaryIO]:
+    """A file to read bytes from; raises BadInput where that cannot be done."""
     try:
         with path.open("rb") as file:
             yield file
@@ -111,7 +101,10 @@ def _blocks(file: BinaryIO) -> Iterable[bytes]:
     return iter(lambda: file.read(CHUNK_BYTES), b"")
 
 
-def _read(name: str, source: Source, limits: MotionLimits, size: int, *, sha256: str = "", threads: int = 1) -> Reading:
+def _read(
+    name: str, source: Source, limits: MotionLimits, size: int, *, sha256: str = "", threads: int = 1,
+    watch: "Watch | None" = None,
+) -> Reading:  # fmt: skip
     from feedwright.toolpath.outcome import outcome, refused
     from feedwright.toolpath.single_pass import SinglePass, whole_lines
 
@@ -122,7 +115,7 @@ def _read(name: str, source: Source, limits: MotionLimits, size: int, *, sha256:
         source.drain()
         return replace(refused(name, source, sha256 or source.digest.hexdigest(), told), reader=READER_VERSION)
     most_bytes = CHUNK_BYTES if source.packed else min(size, CHUNK_BYTES)
-    whole = SinglePass(limits, most_bytes)
+    whole = SinglePass(limits, most_bytes, watch=watch)
     chunks = whole_lines(chain([first], blocks), whole.reading, most_bytes)
     if threads > 1 and size >= TWO_THREADS_FROM_BYTES:
         whole.run_in_two_threads(chunks)

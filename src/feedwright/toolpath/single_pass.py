@@ -7,7 +7,7 @@ interpreter's lock alone.
 
 import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from queue import Queue
 from threading import Thread
 
@@ -23,6 +23,8 @@ CAPACITY_ROWS = 32768
 LONGEST_LINE_BYTES = 64 * 1024
 LINE_END = re.compile(rb"[\r\n]")
 TENS = 10.0 ** np.arange(16)
+Watch = Callable[[TimedMoves], None]
+"""Is shown the moves in order as soon as nothing later can change their time, some thousands at a time."""
 FILAMENT_RULES = {"own": 0, "either": 1, "last": 2}
 
 
@@ -105,8 +107,9 @@ class Block:
 class Timing:
     """The second half: rows to seconds and sums."""
 
-    def __init__(self, limits: MotionLimits, block: Block) -> None:
+    def __init__(self, limits: MotionLimits, block: Block, watch: Watch | None) -> None:
         self.block = block
+        self.watch = watch
         capacity = block.rows.shape[0]
         self.corner, self.energy = np.zeros(capacity), np.zeros(capacity)
         self.seconds, self.cruise = np.zeros(capacity), np.zeros(capacity)
@@ -154,6 +157,8 @@ class Timing:
             self.cruise, self.tally, self.numbers, self.slices, self.flow_s, self.nozzle_levels, self.bed_levels,
             self.begin, self.nozzle_c,
         )  # fmt: skip
+        if self.watch is not None and done:
+            self.watch(self.timed(int(done)))
         return int(done), int(used)
 
     def drop(self, done: int, used: int) -> None:
@@ -192,9 +197,11 @@ class Timing:
 class SinglePass:
     """One file's pass: feed it chunks of whole lines, then ask for the duty."""
 
-    def __init__(self, limits: MotionLimits, most_bytes: int = CHUNK_BYTES, *, straight: bool = True) -> None:
+    def __init__(
+        self, limits: MotionLimits, most_bytes: int = CHUNK_BYTES, *, straight: bool = True, watch: Watch | None = None
+    ) -> None:
         self.reading = Reading(limits, straight=straight)
-        self.timing = Timing(limits, Block(min(CAPACITY_ROWS, most_bytes + 64)))
+        self.timing = Timing(limits, Block(min(CAPACITY_ROWS, most_bytes + 64)), watch)
 
     def run(self, chunks: Iterable[tuple[np.ndarray, int]]) -> None:
         """Read, time and sum in this thread; each chunk is a buffer and the length of whole lines in it."""
@@ -204,27 +211,6 @@ class SinglePass:
                 position = self.reading.read(buffer, position, end, self.timing.block)
                 self.timing.make_room()
         self._finish()
-
-    def timed(self, chunks: Iterable[tuple[np.ndarray, int]]) -> Iterator[TimedMoves]:
-        """The same, handing out the moves on the way."""
-        timing = self.timing
-        for buffer, end in chunks:
-            position = 0
-            while position < end:
-                position = self.reading.read(buffer, position, end, timing.block)
-                done, used = timing.settle()
-                if done:
-                    yield timing.timed(done)
-                timing.drop(done, used)
-                if timing.block.counts[1] > timing.block.event_rows.shape[0] // 2:
-                    yield from self._rest()
-        yield from self._rest()
-
-    def _rest(self) -> Iterator[TimedMoves]:
-        done, used = self.timing.settle(flush=True)
-        if done:
-            yield self.timing.timed(done)
-        self.timing.drop(done, used)
 
     def run_in_two_threads(self, chunks: Iterable[tuple[np.ndarray, int]]) -> None:
         """The same, reading in this thread while another times and sums."""

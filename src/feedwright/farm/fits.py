@@ -1,0 +1,156 @@
+"""Whether a machine, as it stands today, will print a file well."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from feedwright.catalogue.entry import Material
+from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import BadToolpath
+from feedwright.farm.feed_paths import feed_path_of
+from feedwright.farm.machines import machine_named
+from feedwright.farm.naming import pick_entry, within
+from feedwright.farm.toolpaths import kept_copy, toolpath_named
+from feedwright.physics.feed_force import FeedPath, force_balance
+from feedwright.physics.flow_limit import flow_limit
+from feedwright.physics.slack import slack
+from feedwright.planning.fit import FileWalk, FileWalker, FitLimits, Trouble
+from feedwright.records.store import Store
+from feedwright.records.values import Fitting, Machine
+from feedwright.toolpath.asked import AskedLimit, asked_limits
+from feedwright.toolpath.read import read_file
+from feedwright.toolpath.values import Duty
+from feedwright.units import show
+from feedwright.wear.exposure import filament_kg
+from feedwright.wear.values import Surroundings
+
+USUAL_FLOW_MM3_S = 4.0
+"""Flow at which the spring in the filament is reckoned (assumed)."""
+ABRASIVE_FROM = 3.0
+"""From so many times the plain polymer's wear a soft nozzle is the wrong one."""
+SOFT_NOZZLES = ("brass", "plated_brass")
+CLOSE_BORE_MM = 1.95
+
+
+@dataclass(frozen=True, slots=True)
+class FitReport:
+    """Whether a machine will print a file well, and where it will not."""
+
+    machine: Machine
+    file: str
+    material: Material
+    duty: Duty
+    walk: FileWalk
+    troubles: tuple[Trouble, ...]
+    """The grave ones first."""
+    filament_g: float
+
+    @property
+    def verdict(self) -> str:
+        """In three words or fewer."""
+        if any(trouble.grave for trouble in self.troubles):
+            return "not as it stands"
+        return "with care" if self.troubles else "yes"
+
+
+def fit(store: Store, machine: str, toolpath: Path | str, *, material: str, spool_g: float | None = None) -> FitReport:
+    """Hold a file against a machine with the parts that are fitted to it now.
+
+    ``toolpath`` is a file, or the name or content hash of a known one; ``spool_g`` what is left on the spool.
+    Raises BadToolpath where the file holds no filament toolpath.
+    """
+    whose = machine_named(store, machine)
+    stuff = pick_entry(load_catalogue().materials, material, "material")
+    if spool_g is not None:
+        within("filament left", spool_g, 0, 100_000, "g")
+    feed = feed_path_of(store, whose)
+    walker = FileWalker(_limits(feed, whose, stuff))
+    path, name, sha256 = _file(store, toolpath)
+    reading = read_file(path, whose.motion, sha256=sha256, watch=walker.take)
+    if reading.duty is None:
+        raise BadToolpath(
+            name, place=f"read as: {reading.kind}", expected=reading.refused_because,
+            remedy="give the G-code file that the printer prints",
+        )  # fmt: skip
+    duty, walk = reading.duty, walker.done()
+    grams = 1000 * filament_kg(duty.whole, Surroundings(stuff.id, whose.enclosure_c, feed.filament_mm), stuff)
+    fitted = store.fittings(whose.id, open_only=True)
+    troubles = [
+        *walk.troubles, *_travel(duty, whose), *_asked(asked_limits(path), whose), *_parts(stuff, feed, fitted),
+        *_spool(grams, spool_g),
+    ]  # fmt: skip
+    ordered = tuple(sorted(troubles, key=lambda trouble: not trouble.grave))
+    return FitReport(whose, name, stuff, duty, walk, ordered, grams)
+
+
+def _file(store: Store, toolpath: Path | str) -> tuple[Path, str, str]:
+    """Where the file lies, its name, and its hash where that is known: reading need not hash it again."""
+    if isinstance(toolpath, Path) or Path(toolpath).is_file():
+        return Path(toolpath), Path(toolpath).name, "not hashed"
+    known = toolpath_named(store, toolpath)
+    return kept_copy(store, known), known.name, known.sha256
+
+
+def _limits(feed: FeedPath, machine: Machine, material: Material) -> FitLimits:
+    """What feed path, liner and material bear; slack is reckoned at a usual flow and the usual temperature."""
+    at_c, hot_end = material.nozzle_c, feed.hot_end
+    balance = force_balance(
+        feed, material, flow_mm3_s=USUAL_FLOW_MM3_S, nozzle_c=at_c.value, ambient_c=machine.enclosure_c
+    )
+    lost = slack(feed, material, push_n=min(balance.needed_n, balance.available_n))
+    return FitLimits(
+        flow=flow_limit(feed, material, ambient_c=machine.enclosure_c),
+        cold_c=at_c.low,
+        hot_c=at_c.high,
+        caution_c=hot_end.liner_caution_c.value if hot_end.lined else float("inf"),
+        limit_c=hot_end.liner_limit_c.value if hot_end.lined else float("inf"),
+        retraction_low_mm=lost.retraction_mm.low,
+        retraction_high_mm=lost.longest_mm,
+    )
+
+
+def _travel(duty: Duty, machine: Machine) -> list[Trouble]:
+    """The printed box beyond the machine's."""
+    found = []
+    for axis, low, high, most in zip("XYZ", duty.box_low_mm, duty.box_high_mm, machine.box_mm, strict=True):
+        if low < -0.5 or high > most + 0.5:
+            words = f"It prints from {low:.0f} to {high:.0f} mm along {axis}; this machine reaches {most:.0f} mm."
+            found.append(Trouble("travel", True, words))
+    return found
+
+
+def _asked(asked: list[AskedLimit], machine: Machine) -> list[Trouble]:
+    """Speeds and accelerations that the file sets beyond the machine's record."""
+    motion = machine.motion
+    held = {"acceleration": motion.axis_acceleration_mm_s2, "speed": motion.axis_speed_mm_s}
+    found = []
+    for limit in asked:
+        by_axis = dict(zip("XYZE", held[limit.quantity], strict=True))
+        most = max(by_axis["X"], by_axis["Y"]) if limit.word == "MOVES" else by_axis.get(limit.word)
+        if most is not None and limit.value > 1.01 * most:
+            unit = "mm_s2" if limit.quantity == "acceleration" else "mm_s"
+            where = "for moves" if limit.word == "MOVES" else f"along {limit.word.replace('E', 'the filament')}"
+            words = f"It allows {show(limit.value, unit)} {where}; this machine is on record with {show(most, unit)}."
+            found.append(Trouble("limits", False, words))
+    return found
+
+
+def _parts(material: Material, feed: FeedPath, fitted: list[Fitting]) -> list[Trouble]:
+    """A nozzle or a bore that does not suit a filled material."""
+    found = []
+    nozzle = next((part for part in fitted if part.part_kind == "nozzle"), None)
+    if nozzle and nozzle.product in SOFT_NOZZLES and material.abrasive_ratio.value >= ABRASIVE_FROM:
+        words = (
+            f"{material.title} wears a brass nozzle about {material.abrasive_ratio.value:.0f} times as fast as the "
+            "plain polymer does: fit a hardened one."
+        )
+        found.append(Trouble("nozzle", False, words))
+    if material.filler and feed.drive.id == "remote" and feed.tube_bore_mm < CLOSE_BORE_MM:
+        words = "Filled filament wears and sticks in a close bore: fit a 2.0 mm tube (common practice)."
+        found.append(Trouble("bore", False, words))
+    return found
+
+
+def _spool(needed_g: float, left_g: float | None) -> list[Trouble]:
+    if left_g is None or needed_g <= left_g:
+        return []
+    return [Trouble("spool", True, f"It takes {needed_g:,.0f} g; {left_g:,.0f} g are left on the spool.")]
