@@ -124,7 +124,8 @@ def test_one_machines_sheet_says_what_the_whole_farms_list_says(used: Store) -> 
     assert sheet.printing_h == 120 * 14
     assert machine_sheet(used, "Alder", NOW, runs_shown=0).runs == ()
     line, _, idle = machine_lines(used, NOW)
-    assert line.worst == sheet.parts[0]
+    assert line.worst is not None
+    assert line.worst.fitting == sheet.parts[0].fitting
     assert line.last_run_utc == BEGUN + timedelta(days=119)
     assert line.printing_h_per_day == pytest.approx(14, rel=0.1)
     assert (idle.last_run_utc, idle.printing_h_per_day) == (None, 0.0)

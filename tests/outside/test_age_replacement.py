@@ -10,9 +10,11 @@ import math
 import numpy as np
 import pytest
 
-from feedwright.planning.renew import age_optimum, waiting_cost
+from feedwright.planning.prospect import age_optimum, age_policy, prospect, weighed
 from feedwright.planning.values import RenewalCosts
-from feedwright.wear.life import RenewalRates, renewal_rates
+from feedwright.wear.life import RenewalRates, life_table, renewal_rates
+from feedwright.wear.outlook import Standing
+from feedwright.wear.values import Interval
 
 
 def weibull(eta: float, shape: float, points: int = 200_001) -> RenewalRates:
@@ -55,13 +57,23 @@ def test_constant_hazard_is_never_renewed_by_age() -> None:
 
 
 def test_waiting_past_the_best_age_costs_risk_less_life_gained() -> None:
-    """The marginal rule of the same source: (cf - cp) P(fail) - C* x exposure gained, at the optimum's own rate."""
-    rates, costs = weibull(1000.0, 2.5), RenewalCosts(1.0, 5.0, 0.1, "EUR")
-    assert waiting_cost(rates, costs, 100.0, 50.0) == 0.0
-    age, more = 700.0, 1.0
-    risk = 1.0 - math.exp((age / 1000) ** 2.5 - ((age + more) / 1000) ** 2.5)
-    rate = np.interp(age, rates.exposure, costs.planned * rates.planned + costs.failure * rates.failures)
-    assert waiting_cost(rates, costs, age, more) == pytest.approx(4.0 * risk - rate * more, rel=1e-2)
+    """The marginal rule of the same source: (cf - cp) P(fail) - C* x exposure gained, C* = 0.003462043 as printed."""
+    costs, shape = RenewalCosts(1.0, 5.0, 0.1, "EUR"), 2.5
+    median = 1000.0 * math.log(2.0) ** (1 / shape)
+    table = life_table("weibull", np.log([median]), np.log([shape]), np.ones((1, 1)))
+    one = table.of(np.ones((1, 1, 1)))
+    policy = age_policy(table, table.curves(one, "")[0].rates, costs)
+    surviving, earning = weighed(table, one, [policy])
+
+    def waiting(age: float, more: float) -> float:
+        standing = Standing.of(Interval(age, age, age))
+        return prospect(table.exposure, surviving[:, 0], earning[:, 0], costs, standing).waiting(more)
+
+    assert waiting(100.0, 50.0) == 0.0
+    age, more = 700.0, 20.0
+    risk = 1.0 - math.exp((age / 1000) ** shape - ((age + more) / 1000) ** shape)
+    gained = more * (1.0 - 0.5 * risk)
+    assert waiting(age, more) == pytest.approx(4.0 * risk - 0.003462043 * gained, rel=1e-2)
 
 
 def test_unknown_life_is_weighed_whole_and_not_by_its_mean() -> None:

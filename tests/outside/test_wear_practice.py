@@ -16,11 +16,13 @@ import math
 import pytest
 
 from feedwright.catalogue.load import load_catalogue
+from feedwright.planning.look import NO_LOOKS
+from feedwright.planning.prospect import age_policy, prospect, weighed
 from feedwright.planning.renew import advise
 from feedwright.planning.values import Advice, RenewalCosts
 from feedwright.wear.exposure import exposure_of
-from feedwright.wear.life import curve, prior
-from feedwright.wear.outlook import outlook
+from feedwright.wear.life import curve, life_table, prior
+from feedwright.wear.outlook import Standing, outlook
 from feedwright.wear.pace import UNKNOWN_RELATIVE_SD
 from feedwright.wear.typical import typical_stretch
 from feedwright.wear.values import Interval, PaceOfUse, Surroundings
@@ -49,8 +51,14 @@ def advice(
     pace = PaceOfUse(per_day, UNKNOWN_RELATIVE_SD, hours_a_day)
     known = kind.product(product)
     assert known
-    held = curve(prior(kind.life, known.life_ratio.value))
-    return advise(outlook(kind, held, NEW, pace, ()), pace, held.rates, costs(part, run_h))
+    belief, price = prior(kind.life, known.life_ratio.value), costs(part, run_h)
+    table = life_table(belief.distribution, belief.log_median, belief.log_shape, belief.weight)
+    weight = table.of(belief.weight)[None]
+    held = table.curves(weight, "the rule of thumb")[0]
+    policy = age_policy(table, held.rates, price)
+    surviving, earning = weighed(table, weight, [policy])
+    coming = prospect(table.exposure, surviving[:, 0], earning[:, 0], price, Standing.of(NEW))
+    return advise(outlook(kind, held, NEW, pace, ()), pace, policy.optimum, coming, NO_LOOKS, price)
 
 
 @pytest.mark.parametrize("run_h", [3.0, 5.0, 10.0])

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from feedwright.units import Money
-from feedwright.wear.values import Status
+from feedwright.wear.values import Interval, Status
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,6 +18,8 @@ class RenewalCosts:
     look: float
     """What one look at the part costs, without renewing it."""
     currency: str
+    shared: float = 0.0
+    """Of ``planned``, what is saved where another job of the same visit heats the nozzle, or has the bed trammed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,16 @@ class AgeOptimum:
     """Infinite where renewing by age does not pay: wait for a sign instead."""
     cost_rate: float
     """Long-run cost per unit of exposure at that optimum."""
+
+
+@dataclass(frozen=True, slots=True)
+class LookPlan:
+    """Looking at a part every so often and renewing it when it shows that it is nearly worn out."""
+
+    every: float
+    """Exposure between looks; infinite where no interval of looks costs less than waiting for the failure."""
+    cost_rate: float
+    """Long-run cost per unit of exposure."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,3 +58,23 @@ class Advice:
     failure_cost: Money
     optimum_exposure: float
     because: tuple[str, ...]
+    look_every_days: float
+    """How often to look at it where that is cheaper than waiting for a failure; infinite where it is not."""
+    cost_by_weeks: tuple[Money, ...]
+    """Expected extra cost of renewing it only after 0, 1, 2 ... weeks, over the best moment."""
+
+
+@dataclass(frozen=True, slots=True)
+class TrimBudget:
+    """How often a guide tube can still be trimmed, and when a new one must be cut."""
+
+    length_mm: float
+    needed_mm: float
+    trim_mm: float
+    """Usual trim: the mean of what was cut on this machine, else the catalogue's."""
+    trims_done: int
+    trims_left: int
+    last_trim_days: Interval
+    """Until the trim that uses the budget up; infinite where the machine is not used."""
+    new_tube_days: Interval
+    """Until the trim after that, which needs a new tube."""

@@ -29,7 +29,8 @@ MISREAD_FRAC = 0.03
 AGES = 5
 """Points across an uncertain age."""
 
-End = Literal["open", "sound", "worn", "failed"]
+End = Literal["open", "renewed", "failed"]
+"""Still fitted; taken off while it did its job; failed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +113,7 @@ def bounds(kind: PartKind, story: Story) -> Bounds:
     hard_low, hard_high = np.full(shape, entry), np.full(shape, np.inf)
     if story.end == "failed":
         hard_low, hard_high = hard_low + story.sound_until, np.full(shape, entry + story.gathered)
-    elif story.end != "worn":
+    else:
         hard_low = hard_low + story.gathered
     low, high = hard_low, hard_high
     for lower, upper, gathered in _seen(kind, story):
@@ -120,17 +121,12 @@ def bounds(kind: PartKind, story: Story) -> Bounds:
         with np.errstate(divide="ignore"):
             low = np.maximum(low, used[None, :] / upper[:, None])
             high = np.minimum(high, used[None, :] / lower[:, None])
-    clash = (low >= high * (1 - 1e-9)).any(axis=1)
+    clash = np.any(low >= high * (1 - 1e-9), axis=1)
     low, high = np.where(clash[:, None], hard_low, low), np.where(clash[:, None], hard_high, high)
     return Bounds(entry, low, high, np.where(clash, np.log(MISREAD_FRAC), 0.0))
 
 
 def _seen(kind: PartKind, story: Story) -> Sequence[tuple[Floats, Floats, float]]:
-    """Edges of what each look showed; a part taken off as worn without a grade had reached the last sound one."""
+    """Edges of what each look showed, and what the part had gathered by then."""
     wear = {grade.id: grade for grade in wear_grades(kind)}
-    seen = [(*edges_of(kind, wear[look.grade]), look.gathered) for look in story.looks if look.grade in wear]
-    told = any(look.gathered >= story.gathered for look in story.looks if look.grade in wear)
-    if story.end == "worn" and not told:
-        worst = max((grade for grade in wear.values() if not grade.failed), key=lambda grade: grade.life_low_frac)
-        seen.append((edges_of(kind, worst)[0], np.full_like(EDGES, np.inf), story.gathered))
-    return seen
+    return [(*edges_of(kind, wear[look.grade]), look.gathered) for look in story.looks if look.grade in wear]

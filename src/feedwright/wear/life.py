@@ -22,7 +22,7 @@ GRID_MEDIAN, GRID_SHAPE, GRID_REACH_SD = 41, 15, 4.0
 CURVE_POINTS = 600
 CURVE_FROM, CURVE_TO = 1e-4, 80.0
 """Reach of the predictive curve, in median lives."""
-NEGLIGIBLE = 1e-6
+NEGLIGIBLE = 1e-5
 """Lives less likely than this part of the likeliest are left out of a table."""
 
 
@@ -112,7 +112,7 @@ def renewal_rates(exposure: Floats, survivals: Floats, weight: Floats) -> Renewa
 def curve(belief: Belief) -> LifeCurve:
     """The predictive survival curve of a belief, and its renewal rates."""
     table = life_table(belief.distribution, belief.log_median, belief.log_shape, belief.weight)
-    return table.curve(table.of(belief.weight), belief.source)
+    return table.curves(table.of(belief.weight)[None], belief.source)[0]
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,11 +133,15 @@ class LifeTable:
         kept = weight.reshape(*weight.shape[:-2], -1)[..., self.kept]
         return np.asarray(kept / kept.sum(axis=-1, keepdims=True))
 
-    def curve(self, weight: Floats, source: str) -> LifeCurve:
-        """The predictive curve of one belief, weights (m,), stretched by nothing."""
-        planned = (self.alive[1:] / self.length[1:]) @ weight
-        failures = ((1.0 - self.alive[1:]) / self.length[1:]) @ weight
-        return LifeCurve(self.exposure, self.alive @ weight, source, RenewalRates(self.exposure[1:], planned, failures))
+    def curves(self, weights: Floats, source: str) -> list[LifeCurve]:
+        """The predictive curves of some beliefs, weights (c, m)."""
+        survival = self.alive @ weights.T
+        planned = (self.alive[1:] / self.length[1:]) @ weights.T
+        failures = ((1.0 - self.alive[1:]) / self.length[1:]) @ weights.T
+        return [
+            LifeCurve(self.exposure, alive, source, RenewalRates(self.exposure[1:], good, failed))
+            for alive, good, failed in zip(survival.T, planned.T, failures.T, strict=True)
+        ]
 
 
 def life_table(distribution: str, log_median: Floats, log_shape: Floats, most: Floats) -> LifeTable:

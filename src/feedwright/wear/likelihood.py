@@ -11,9 +11,12 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feedwright.catalogue.entry import Distribution
 from feedwright.wear.findings import Floats
+
+Numbers = NDArray[np.intp]
 
 LOG_LN2 = math.log(math.log(2.0))
 BIN = 0.05
@@ -30,9 +33,9 @@ class Rows:
     low: Floats
     high: Floats
     entry: Floats
-    cell: np.ndarray[tuple[int], np.dtype[np.intp]]
+    cell: Numbers
 
-    def only(self, chosen: Floats) -> "Rows":
+    def only(self, chosen: Numbers) -> "Rows":
         """Some of the rows."""
         return Rows(self.low[chosen], self.high[chosen], self.entry[chosen], self.cell[chosen])
 
@@ -112,7 +115,7 @@ def _weibull(log_median: Floats, shape: Floats, rows: Rows, cells: int) -> Float
     return total
 
 
-def _failed_between(gap: Floats, shift: Floats, cell: np.ndarray[tuple[int], np.dtype[np.intp]], cells: int) -> Floats:
+def _failed_between(gap: Floats, shift: Floats, cell: Numbers, cells: int) -> Floats:
     """Sum over each group of ``log(1 - exp(-exp(gap - shift)))``, (cells, g)."""
     if gap.size < ROWS_TO_BIN:
         total = np.zeros((cells, shift.size))

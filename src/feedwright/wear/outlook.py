@@ -1,6 +1,8 @@
 """From exposure, life and pace to what is expected of one fitting."""
 
 import math
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,24 +33,66 @@ def duty_nodes(pace: PaceOfUse, days: Floats) -> Floats:
     return mean[:, None] * np.exp(sigma[:, None] * _NODES[None, :] - 0.5 * sigma[:, None] ** 2)
 
 
-def still_alive(curve: LifeCurve, exposure: Interval, more: Floats) -> Floats:
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """What is known of one fitted part, as points of belief, all shape (k,).
+
+    Each point is an exposure by now, the bounds that what was seen of the part puts on its life, and its share.
+    """
+
+    age: Floats
+    low: Floats
+    high: Floats
+    share: Floats
+
+    @classmethod
+    def of(cls, exposure: Interval) -> "Standing":
+        """A part of which nothing was seen but that it is alive."""
+        ages = np.linspace(exposure.low, exposure.high, AGES) if exposure.high > exposure.low else exposure.low
+        age = np.atleast_1d(np.asarray(ages, dtype=np.float64))
+        return cls(age, age, np.full(age.size, np.inf), np.full(age.size, 1.0 / age.size))
+
+    def left(self, alive: Callable[[Floats], Floats], more: Floats) -> Floats:
+        """Share of all such parts that are like this one and fail only after ``more``, by a curve of shares alive.
+
+        Divided by its value at nought it is the chance to be alive then.
+        """
+        until = np.maximum(self.age + more[..., None], self.low)
+        spared = alive(np.minimum(until, self.high)) - np.where(np.isfinite(self.high), alive(self.high), 0.0)
+        return np.asarray(np.maximum(spared, 0.0) @ self.share)
+
+
+def still_alive(curve: LifeCurve, known: Interval | Standing, more: Floats) -> Floats:
     """Chance that a part alive now is alive after that much more exposure; ``more`` any shape.
 
-    Where the present exposure is uncertain, each possible age counts by the chance of having reached it.
+    Where the present exposure is uncertain, each possible age counts by the chance of having reached it; what was
+    seen of the part itself counts by its bounds. ``curve`` must not have learned from this same part.
     """
-    ages = np.linspace(exposure.low, exposure.high, AGES) if exposure.high > exposure.low else [exposure.mid]
-    reached = sum(curve.alive(age) for age in ages)
-    alive = sum(curve.alive(age + more) for age in ages)
-    return np.asarray(alive / np.maximum(reached, 1e-300))
+    standing = known if isinstance(known, Standing) else Standing.of(known)
+    now = standing.left(curve.alive, np.zeros(1))[0]
+    return np.asarray(standing.left(curve.alive, np.asarray(more)) / max(float(now), 1e-300))
 
 
 def outlook(
-    kind: PartKind, curve: LifeCurve, exposure: Interval, pace: PaceOfUse, drivers: tuple[Share, ...]
+    kind: PartKind,
+    curve: LifeCurve,
+    exposure: Interval,
+    pace: PaceOfUse,
+    drivers: tuple[Share, ...],
+    *,
+    standing: Standing | None = None,
+    own: LifeCurve | None = None,
+    said: tuple[str, ...] = (),
 ) -> Outlook:
-    """What is expected of a fitting that has been through ``exposure`` and is used at ``pace``."""
+    """What is expected of a fitting that has been through ``exposure`` and is used at ``pace``.
+
+    ``curve`` is the life of such parts in its place. Where the part itself was looked at, ``standing`` holds its
+    bounds, ``own`` the curve as it is without this part's own story, and ``said`` that story in words.
+    """
     life = curve.life
-    alive_by_day = still_alive(curve, exposure, duty_nodes(pace, DAYS)) @ _WEIGHTS
-    remaining = _remaining(curve, exposure)
+    known, expected = standing or Standing.of(exposure), own or curve
+    alive_by_day = still_alive(expected, known, duty_nodes(pace, DAYS)) @ _WEIGHTS
+    remaining = _remaining(expected, known)
     per_day, hours = pace.exposure_per_day, pace.printing_h_per_day
     return Outlook(
         part_kind=kind.id,
@@ -62,7 +106,7 @@ def outlook(
         remaining=remaining,
         remaining_printing_h=remaining.times(hours / per_day) if per_day > 0 and hours > 0 else NEVER,
         remaining_days=_when(alive_by_day) if per_day > 0 else NEVER,
-        because=_reasons(kind, curve, exposure, pace, drivers),
+        because=(*_reasons(kind, curve, exposure, pace, drivers), *said),
         drivers=drivers,
         life_source=curve.source,
     )
@@ -72,10 +116,10 @@ def _by(alive_by_day: Floats, days: float) -> float:
     return max(0.0, float(1.0 - np.interp(days, DAYS, alive_by_day)))
 
 
-def _remaining(curve: LifeCurve, exposure: Interval) -> Interval:
+def _remaining(curve: LifeCurve, known: Standing) -> Interval:
     """Exposure left: 10, 50 and 90 % points of the life still to come."""
     more = curve.exposure
-    alive = still_alive(curve, exposure, more)
+    alive = still_alive(curve, known, more)
     low, mid, high = np.interp([-0.9, -0.5, -0.1], -alive, more)
     return Interval(float(low), float(mid), float(high))
 

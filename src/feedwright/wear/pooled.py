@@ -10,6 +10,7 @@ grid, exact to the grid's fineness.
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 
@@ -22,7 +23,10 @@ FRAILTY_SD = np.array([0.08, 0.25, 0.6])
 """Spread between machines in log life: hardly any, some, much (assumed)."""
 FRAILTY_WEIGHTS = np.array([0.35, 0.45, 0.2])
 WIDE_SD, KEEP_SD = 4.0, 5.0
-COARSE, FEW_MEDIANS, MOST_MEDIANS, SHAPES = (61, 11), 61, 241, 13
+NEGLIGIBLE = 1e-4
+"""Spreads of frailty and places of edges less likely than this on the first grid are left out on the second."""
+COARSE, FEW_MEDIANS, MOST_MEDIANS, SHAPES = (41, 9), 61, 241, 13
+_ALL = np.ones((FRAILTY_SD.size, EDGES.size), dtype=np.bool_)
 
 Group = tuple[int, str]
 """A machine's number and a product: the parts of that product fitted there one after the other."""
@@ -73,7 +77,7 @@ def log_ratio_of(kind: PartKind, product: str) -> tuple[float, float]:
 
 def tells(story: Story) -> bool:
     """True where a story says more than that the part was fitted."""
-    return bool(story.looks) or story.end in ("failed", "worn") or story.gathered > 0
+    return bool(story.looks) or story.end == "failed" or story.gathered > 0
 
 
 def counts(story: Story) -> bool:
@@ -90,8 +94,11 @@ def learn(kind: PartKind, stories: Sequence[Story]) -> PooledLife:
     grid = _laid(kind, COARSE[0], COARSE[1], 0.0, 0.0, WIDE_SD * normal_of(kind.life.median.low, kind.life.median.high),
                  WIDE_SD * normal_of(kind.life.shape.low, kind.life.shape.high))  # fmt: skip
     count = sum(counts(story) for story in stories)
-    tree = _Tree(kind, grid, groups, products, rows, count)
-    return _Tree(kind, _closer(kind, tree.life(), told), groups, products, rows, count).life() if told else tree.life()
+    first = _Tree(kind, grid, groups, products, rows, count).life(_ALL)
+    if not told:
+        return first
+    likely = np.outer(first.frailty_weight, first.edge_weight) > NEGLIGIBLE
+    return _Tree(kind, _closer(kind, first, told), groups, products, rows, count).life(likely)
 
 
 def _laid(
@@ -108,9 +115,7 @@ def _closer(kind: PartKind, life: PooledLife, told: Sequence[Story]) -> Grid:
     """The grid laid again where the belief lies, as fine as the group with the most parts asks for."""
     shape = _spread(life.grid.log_shape, life.kind_weight.sum(axis=0))
     weights = [life.kind_weight, *(w for w in life.product_weight.values()), *life.group_weight.values()]
-    spans = [
-        _spread(life.grid.log_median, (w if w.ndim == 2 else w.sum(axis=0)).sum(axis=1)) for w in weights
-    ]
+    spans = [_spread(life.grid.log_median, (w if w.ndim == 2 else w.sum(axis=0)).sum(axis=1)) for w in weights]
     low = min(mean - KEEP_SD * sd for mean, sd in spans)
     high = max(mean + KEEP_SD * sd for mean, sd in spans)
     low, high = max(low, life.grid.log_median[0] - 1.0), min(high, life.grid.log_median[-1] + 1.0)
@@ -165,22 +170,24 @@ class _Tree:
         self.prior = log_prior(grid.log_median, grid.log_shape, kind.life)
         self.prior = self.prior - _log_sum(self.prior)
         self.of_product = [[at for at, (_, product) in enumerate(groups) if product == name] for name in products]
-        self.told = [self._told(parts, doubt) for parts, doubt in rows] if groups else []
+        self.rows = rows
 
-    def _told(self, parts: list[Rows], doubt: Floats) -> Floats:
+    @cache  # noqa: B019  # lives as long as its tree
+    def _told(self, edge: int) -> Floats:
         """Log-likelihood of every group at one place of the edges, (cells, g, s)."""
+        parts, doubt = self.rows[edge]
         x, shape = self.grid.log_median, np.exp(self.grid.log_shape)
         total = np.zeros((len(self.groups), x.size, shape.size)) + doubt[:, None, None]
         for part in parts:
             total += log_likelihood(self.kind.life.distribution, x, shape, part, len(self.groups))
         return total
 
-    def life(self) -> PooledLife:
-        """All messages passed, weighed over frailty and edges."""
+    def life(self, likely: "np.ndarray[tuple[int, int], np.dtype[np.bool_]]") -> PooledLife:
+        """All messages passed, weighed over frailty and edges; ``likely`` (frailties, edges) says which to try."""
         shape = (EDGES.size, *self.prior.shape)
         root, groups = np.zeros(shape), np.zeros((len(self.groups), *shape))
         products = np.zeros((len(self.products), *shape))
-        passed = [(f, e, *self._pass(f, e)) for f in range(FRAILTY_SD.size) for e in range(EDGES.size)]
+        passed = [(f, e, *self._pass(f, e)) for f, e in np.argwhere(likely)]
         chance = np.array([math.log(FRAILTY_WEIGHTS[f] * EDGE_WEIGHTS[e]) + seen for f, e, seen, *_ in passed])
         evidence = _log_sum(chance)
         joint = np.zeros((FRAILTY_SD.size, EDGES.size))
@@ -197,7 +204,7 @@ class _Tree:
     def _pass(self, frailty: int, edge: int) -> tuple[float, Floats, Floats, Floats]:
         """Log evidence, and the normalised beliefs at the root, of each product and of each group."""
         between_machines = self._kernel(FRAILTY_SD[frailty])
-        told = self.told[edge] if self.groups else np.zeros((0, *self.prior.shape))
+        told = self._told(edge) if self.groups else np.zeros((0, *self.prior.shape))
         up = _smoothed(told, between_machines)
         of_product = np.stack([up[own].sum(axis=0) for own in self.of_product])
         kernels = [self._kernel(log_ratio_of(self.kind, name)[1]) for name in self.products]
@@ -253,12 +260,15 @@ def without(life: PooledLife, story: Story) -> tuple[Floats, Bounds]:
     held = bounds(life.kind, story)
     if (story.machine, story.product) not in life.group_weight or not tells(story):
         return weight, held
-    cavity = np.empty_like(weight)
+    cavity = np.zeros_like(weight)
     for edge in range(EDGES.size):
+        if not weight[edge].any():
+            continue
         rows = _stack([(0, held, story)], edge, life.kind)
         assert rows is not None
-        told = row_log_likelihood(
-            life.kind.life.distribution, life.grid.log_median, np.exp(life.grid.log_shape), rows
-        )[0] + held.doubt[edge]
+        told = (
+            row_log_likelihood(life.kind.life.distribution, life.grid.log_median, np.exp(life.grid.log_shape), rows)[0]
+            + held.doubt[edge]
+        )
         cavity[edge] = weight[edge] * np.exp(np.minimum(-told, 300.0))
     return cavity / cavity.sum(), held

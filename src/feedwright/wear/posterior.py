@@ -72,13 +72,13 @@ def _over(life: Life, rows: Rows, centre: list[float], sd: list[float], reach: f
     steps = np.linspace(-reach, reach, points)
     log_median, log_shape = centre[0] + sd[0] * steps, centre[1] + sd[1] * steps
     told = log_likelihood(life.distribution, log_median, np.exp(log_shape), rows, 1)[0]
-    return belief_of(life.distribution, log_median, log_shape, told + log_prior(log_median, log_shape, life), "")
+    return belief_of(life.distribution, log_median, log_shape, told + log_prior(log_median, log_shape, life))
 
 
-def belief_of(distribution: Distribution, log_median: Floats, log_shape: Floats, log_weight: Floats, source: str) -> Belief:
+def belief_of(distribution: Distribution, log_median: Floats, log_shape: Floats, log_weight: Floats) -> Belief:
     """The belief of unnormalised log weights (g, s)."""
     weight = np.exp(log_weight - log_weight.max())
-    return Belief(distribution, log_median, log_shape, weight / weight.sum(), source)
+    return Belief(distribution, log_median, log_shape, weight / weight.sum(), "findings")
 
 
 def _moments(belief: Belief) -> tuple[list[float], list[float]]:
