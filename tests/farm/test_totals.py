@@ -48,7 +48,9 @@ def counted_from_scratch(folder: Path) -> dict[int, tuple[int, int]]:
         stretches = dict(rows.execute("SELECT run_id, stretch FROM charges"))
     worn = [(r["machine_id"], r["started_utc"], r["material"], _stretch(stretches[r["id"]])) for r in live["runs"]]
     for event in live["events"]:
-        if (
+        if "stretch" in event.keys() and event["stretch"]:  # noqa: SIM118 - a row is no mapping
+            worn.append((event["machine_id"], event["at_utc"], event["material"] or "pla", _stretch(event["stretch"])))
+        elif (
             event["kind"] in ("hot_stop", "fan_stall")
             and event["nozzle_c"] is not None
             and event["minutes"] is not None

@@ -150,9 +150,7 @@ def test_no_kill_loses_an_acknowledged_act_or_leaves_half_of_one(alder: Path, fo
     draw = random.Random(20260301)
     said: list[str] = []
     longest_s = 0.1  # follows the speed of the computer, so that a child says some three lines before its end
-    for kill in range(4 * KILLS):
-        if kill >= KILLS and len(said) > 2 * KILLS:  # on a busy machine the children need more turns to get somewhere
-            break
+    for kill in range(KILLS):
         seed, first = draw.random(), len(said)
 
         def work(say: Say, seed: float = seed, first: int = first, kill: int = kill) -> None:
@@ -169,18 +167,18 @@ def test_no_kill_loses_an_acknowledged_act_or_leaves_half_of_one(alder: Path, fo
                         say(line)
 
         lines = killed(forked, work, draw.uniform(0, longest_s))
-        longest_s *= 1.1 if len(lines) < 3 else 0.9
+        longest_s = min(0.25, longest_s * (1.1 if len(lines) < 3 else 0.85))
         said += lines
-        if kill % 20 == 19:
+        if kill % 55 == 54:
             whole(alder, said)
-    assert len(said) > KILLS, "the children must have got somewhere"
+    assert len(said) > 50, "the children must have got somewhere"
     assert {line.split()[0] for line in said} == {"runs", "renewal", "events", "void", "acts"}
 
 
 @pytest.mark.slow
 def test_a_farm_whose_making_was_killed_is_made_whole_at_the_next_try(tmp_path: Path, forked: Fork) -> None:
     draw = random.Random(7)
-    unfinished, longest_s = 0, 0.06
+    unfinished = 0
     begun = time.perf_counter()
     open_store(tmp_path / "unkilled", create=True).close()
     usual_s = time.perf_counter() - begun

@@ -5,6 +5,7 @@ exposure from it, in the surroundings the machine had then. Totals are whole bil
 so that adding, voiding and counting again from scratch agree to the last digit, in any order.
 """
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -113,10 +114,14 @@ def charges_of(records: Reads, machine_id: int) -> list[Charge]:
     states = records.states(machine_id)
     runs = [charge_of_run(run, stretch, states) for run, stretch in records.charged_runs(machine_id)]
     events = [charge for event in records.events(machine_id) if (charge := charge_of_event(event, states))]
-    return sorted([*runs, *events], key=lambda charge: charge.at_utc)
+    return sorted([*runs, *events], key=_moment)
 
 
-def charges_on(fitting: Fitting, removal: Removal | None, charges: Iterable[Charge]) -> list[Charge]:
-    """Those of the charges that fell in a fitting's time on the machine."""
-    removals = {} if removal is None else {fitting.id: removal}
-    return [charge for charge in charges if fitted_at([fitting], removals, charge.at_utc)]
+def charges_on(fitting: Fitting, removal: Removal | None, charges: Sequence[Charge]) -> Sequence[Charge]:
+    """Those of the charges, oldest first, that fell in a fitting's time on the machine."""
+    start = bisect_left(charges, fitting.fitted_utc, key=_moment)
+    return charges[start : None if removal is None else bisect_left(charges, removal.removed_utc, key=_moment)]
+
+
+def _moment(charge: Charge) -> datetime:
+    return charge.at_utc

@@ -39,9 +39,12 @@ def _stale(records: Reads, catalogue: Catalogue, machine_id: int | None) -> set[
 
 
 def apply_charges(
-    act: ActInHand, catalogue: Catalogue, machine: Machine, charges: Iterable[Charge]
+    act: ActInHand, catalogue: Catalogue, machine: Machine, charges: Iterable[Charge], *, sign: int = 1
 ) -> dict[int, Fitting]:
-    """Add charges to the totals of the parts that were fitted then; returns those, by id."""
+    """Add charges to the totals of the parts that were fitted then; returns those, by id.
+
+    ``sign`` -1 takes back what had been added, and is called before the record that brought it is voided.
+    """
     if _stale(act, catalogue, machine.id):
         recount(act, catalogue, machine.id)
     fittings = act.fittings(machine.id)
@@ -53,7 +56,8 @@ def apply_charges(
     worn = {fitting.id: fitting for fitting in fittings if fitting.id in gathered}
     for fitting in worn.values():
         amounts = gathered[fitting.id]
-        act.add_exposure(fitting.id, law_key(catalogue.parts[fitting.part_kind], catalogue), sum(amounts), len(amounts))
+        key = law_key(catalogue.parts[fitting.part_kind], catalogue)
+        act.add_exposure(fitting.id, key, sign * sum(amounts), sign * len(amounts))
     return worn
 
 

@@ -5,11 +5,12 @@ from typing import TypeVar
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, NotFound
+from feedwright.farm.charging import charge_of_event, charge_of_run, states_of
 from feedwright.farm.naming import one_of
 from feedwright.farm.people import person_id
-from feedwright.farm.totals import recount
+from feedwright.farm.totals import apply_charges, recount
 from feedwright.records.store import ActInHand, Store
-from feedwright.records.values import Act, Event, Finding, Fitting, Person, Removal, Run
+from feedwright.records.values import Act, Event, Finding, Fitting, Person, Removal
 
 R = TypeVar("R")
 
@@ -41,16 +42,20 @@ def _given(record: R | None, record_id: int, what: str) -> R:
 
 
 def _void_run(act: ActInHand, record_id: int) -> str:
-    run = _found(act, Run, record_id, "run")
+    run, stretch = _given(act.charged_run(record_id), record_id, "run")
+    machine = _given(act.machine(run.machine_id), run.machine_id, "machine")
+    charge = charge_of_run(run, stretch, states_of(act, machine))
+    apply_charges(act, load_catalogue(), machine, [charge], sign=-1)
     act.void(run)
-    recount(act, load_catalogue(), run.machine_id)
     return f"Run {record_id} is void; what it had charged is taken back."
 
 
 def _void_event(act: ActInHand, record_id: int) -> str:
     event = _found(act, Event, record_id, "event")
+    machine = _given(act.machine(event.machine_id), event.machine_id, "machine")
+    charge = charge_of_event(event, states_of(act, machine))
+    apply_charges(act, load_catalogue(), machine, [] if charge is None else [charge], sign=-1)
     act.void(event)
-    recount(act, load_catalogue(), event.machine_id)
     return f"Event {record_id} is void; what it had charged is taken back."
 
 
