@@ -105,14 +105,20 @@ def _weibull(log_median: Floats, shape: Floats, rows: Rows, cells: int) -> Float
     scale = math.exp(float(log_median.mean()))
     for at, steep in enumerate(shape):
         shifted = steep * (log_median - math.log(scale))
-        lived = np.bincount(rows.cell, (low / scale) ** steep - (entry / scale) ** steep, minlength=cells)
-        total[:, :, at] = -math.log(2.0) * lived[:, None] * np.exp(np.minimum(-shifted, MOST_LOG))
+        with np.errstate(over="ignore"):  # lives beyond belief: their likelihood is nought
+            lived = np.bincount(rows.cell, _power(low / scale, steep) - _power(entry / scale, steep), minlength=cells)
+            total[:, :, at] = -math.log(2.0) * lived[:, None] * np.exp(np.minimum(-shifted, MOST_LOG))
         total[:, :, at] += failed[:, None] * (math.log(steep) + LOG_LN2 - steep * log_median)
         total[:, :, at] += (steep - 1.0) * log_times[:, None]
         if log_high.size:
             gap = steep * (log_high - math.log(scale)) + np.log(-np.expm1(steep * log_ratio))
             total[:, :, at] += _failed_between(gap, shifted - LOG_LN2, rows.cell[between], cells)
     return total
+
+
+def _power(base: Floats, exponent: float) -> Floats:
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.exp(np.minimum(exponent * np.log(base), MOST_LOG)))
 
 
 def _failed_between(gap: Floats, shift: Floats, cell: Numbers, cells: int) -> Floats:
