@@ -50,6 +50,13 @@ def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine]
     return together(parts, prospects, costs)
 
 
+def costs_of_machines(store: Store, now_utc: datetime) -> dict[int, CostOfMachine]:
+    """What work costs on every machine, by the farm's figures and what it prints."""
+    catalogue, numbers, machines = load_catalogue(), figures(store), store.machines()
+    use = recent_use(store, machines, now_utc)
+    return {machine.id: CostOfMachine(numbers, catalogue, machine, use[machine.id]) for machine in machines}
+
+
 def latest_findings(findings: Iterable[Finding]) -> dict[int, Finding]:
     """The latest finding of each fitting."""
     latest: dict[int, Finding] = {}

@@ -12,7 +12,7 @@ from feedwright.farm.learning import FarmLives
 from feedwright.planning.look import look_plan
 from feedwright.planning.prospect import AgePolicy, Prospect, age_policy, prospect, weighed
 from feedwright.planning.renew import advise
-from feedwright.planning.values import Advice, LookPlan, RenewalCosts
+from feedwright.planning.values import Advice, AgeOptimum, LookPlan, RenewalCosts
 from feedwright.records.values import Fitting
 from feedwright.wear.findings import EDGES, Bounds, Floats, Story, edges_of, wear_grades
 from feedwright.wear.life import LifeCurve, LifeTable, life_table
@@ -75,6 +75,11 @@ class Judgement:
                        said=(*alike.said, *own.said))  # fmt: skip
         costs = self._costs(fitting)
         return seen, advise(seen, pace, alike.policy.optimum, own.prospect, alike.looks, costs), own.prospect
+
+    def plan(self, fitting: Fitting) -> tuple[AgeOptimum, LookPlan]:
+        """The best age of such parts in its place, and the best interval of looks."""
+        alike = self._alike[fitting.part_kind, _group(fitting)]
+        return alike.policy.optimum, alike.looks
 
     def _judge(
         self, lives: FarmLives, life: PooledLife, table: LifeTable, product: str, fittings: Sequence[Fitting]

@@ -71,7 +71,7 @@ def learn_number(name: str, assumed: Sourced, log_evidence: Callable[[float], fl
 def _smooth(at: Floats, values: Sequence[float] | Floats) -> Callable[[Floats], Floats]:
     from scipy.interpolate import CubicSpline
 
-    return CubicSpline(at, values)  # type: ignore[no-any-return]
+    return CubicSpline(at, values)
 
 
 def _variance(at: Floats, weight: Floats) -> float:
