@@ -20,6 +20,10 @@ ATTENTION_MINUTES = 2.0
 OTHERS = 4
 AT_ONCE = 3
 """How many small questions of one kind are asked in one go."""
+TELLING = 0.7
+"""How often a look must show the fault before it can stand in for trying the repair (assumed)."""
+WORTH_NAMING = 0.03
+"""Chance of a repair from which its check is named in a written answer (assumed)."""
 LEAST_UNKNOWN = 0.01
 """Chance that is always left to a cause which the catalogue does not hold (assumed)."""
 
@@ -58,6 +62,25 @@ def advise(bench: Bench, believed: Posterior) -> Advice:
     options.sort(key=lambda option: option.expected_cost)
     steps = [_explained(bench, option, weight, yes) for option in options[: 1 + OTHERS]]
     return Advice(steps[0], tuple(steps[1:])) if steps else Advice(None, ())
+
+
+def best_checks(bench: Bench, believed: Posterior, most: int) -> tuple[NextStep, ...]:
+    """The checks that tell most for their cost whether the likely repairs are needed, in that order: for one answer."""
+    weight, unknown = at_work(believed)
+    yes = _yes(bench.model)
+    repairs = _Repairs(bench, weight, yes)
+    telling = [int(repairs.probing[k]) for k in best_order(repairs.chance, repairs.probe)
+               if repairs.chance[k] >= WORTH_NAMING] if repairs.open else []  # fmt: skip
+    candidates = list(_candidates(bench))
+    chosen = dict.fromkeys(held for j in telling for held in [_answering(candidates, j)] if held)
+    look = _LookAhead(bench, np.append(weight, unknown), yes, repairs, 0.0, None)
+    return tuple(_explained(bench, option, weight, yes) for option in look.options(list(chosen)[:most]))
+
+
+def _answering(candidates: list[tuple[Step, tuple[int, ...]]], column: int) -> tuple[Step, tuple[int, ...]] | None:
+    """The shortest check that answers an observation."""
+    answering = [held for held in candidates if column in held[1]]
+    return min(answering, key=lambda held: held[0].minutes.value, default=None)
 
 
 def _explained(bench: Bench, option: "_Option", weight: Floats, yes: Floats) -> NextStep:
@@ -124,7 +147,7 @@ class _Repairs:
         look = _look_prices(self.bench)
         share = self.cure * np.maximum(weight, 1e-9)[:, None]
         hits = (share / share.sum(axis=0)).T @ yes[:-1]
-        each = (look + yes[-1] * self.full[:, None]) / hits
+        each = np.where(hits >= TELLING, (look + yes[-1] * self.full[:, None]) / hits, np.inf)
         self.probing = each.argmin(axis=1)
         probes: Floats = each.min(axis=1)
         return probes
