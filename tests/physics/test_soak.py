@@ -92,7 +92,7 @@ def test_a_mishap_of_no_time_is_a_plain_switching_off(lined: HotEnd, pla: Materi
     """Fan and all as usual, the heater off: the sink only cools."""
     outcome = soak(lined, pla, set_c=210, what="hot stop", minutes=0)
     assert outcome.sink_peak_c == pytest.approx(outcome.sink_before_c, abs=0.01)
-    assert 60 < outcome.nozzle_touch_after_s < 600
+    assert 300 < outcome.nozzle_touch_after_s < 1800
 
 
 def test_a_week_of_hot_standing_is_reckoned_at_once(lined: HotEnd, pla: Material) -> None:

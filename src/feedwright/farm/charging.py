@@ -81,7 +81,9 @@ def charge_of_run(run: Run, stretch: Stretch, states: States) -> Charge:
 
 
 def charge_of_event(event: Event, states: States) -> Charge | None:
-    """What an event adds: the minutes the machine stood hot, where both are known."""
+    """What an event adds: its heat as reckoned; or, of one recorded before that, the minutes the machine stood hot."""
+    if event.stretch is not None:
+        return Charge(event.at_utc, event.stretch, surroundings_at(states, event.at_utc, event.material))
     if event.kind not in HOT_EVENTS or event.nozzle_c is None or event.minutes is None:
         return None
     seconds = event.minutes * 60

@@ -96,12 +96,15 @@ class _Course:
         """When something first held."""
         return float(self.after_s[true_at.argmax()]) if true_at.any() else None
 
-    def touch_s(self, cell_c: Floats) -> float:
-        """From when on hands may rest; infinite where the surroundings are too warm for it."""
+    def touch_s(self, cell_c: Floats, heater_off_s: float, slowest_ratio: float) -> float:
+        """From when on hands may rest, on the slowest hot end of its kind; infinite in surroundings too warm for it."""
         warm = np.flatnonzero(cell_c > REST_C)
         if not len(warm):
             return 0.0
-        return math.inf if warm[-1] == len(cell_c) - 1 else float(self.after_s[warm[-1] + 1])
+        if warm[-1] == len(cell_c) - 1:
+            return math.inf
+        usual_s = float(self.after_s[warm[-1] + 1])
+        return usual_s + max(0.0, usual_s - heater_off_s) * (slowest_ratio - 1)
 
     def time_at(self, cell_c: Floats) -> tuple[tuple[float, float], ...]:
         """Seconds by temperature in steps of :data:`BIN_DK`, from :data:`WEARS_FROM_C` up."""
@@ -146,6 +149,8 @@ def _outcome(
         creep_before_mm=float(creep_mm[0]),
         softened_in_sink=bool(in_sink.any()),
     )
+    heater_off_s = 0.0 if what == "power cut" else minutes * 60
+    slowest_ratio = _slowest_ratio(hot_end)
     return SoakOutcome(
         what=what,
         set_c=set_c,
@@ -160,14 +165,19 @@ def _outcome(
         softened_mm=float((hot_end.path_mm - soft_from).max()),
         creep_mm=facts.creep_mm,
         sink_softens_after_s=course.first_s(in_sink),
-        sink_touch_after_s=course.touch_s(sink_c),
-        nozzle_touch_after_s=course.touch_s(nozzle_c),
+        sink_touch_after_s=course.touch_s(sink_c, heater_off_s, slowest_ratio),
+        nozzle_touch_after_s=course.touch_s(nozzle_c, heater_off_s, slowest_ratio),
         sink_finger_s=safe_contact_s(facts.sink_peak_c),
         liner_s=course.time_at(liner_c),
         curve=_curve(course.after_s, sink_c, liner_c, nozzle_c, creep_mm),
         checks=checks_for(facts),
         cautions=cautions_for(facts),
     )
+
+
+def _slowest_ratio(hot_end: HotEnd) -> float:
+    """How much longer than usual the heaviest, best wrapped hot end of its kind takes to cool: for hands, the worst."""
+    return hot_end.block_j_k.high / hot_end.block_j_k.value * hot_end.block_loss_w_k.value / hot_end.block_loss_w_k.low
 
 
 def _curve(after_s: Floats, *columns: Floats) -> SoakCurve:

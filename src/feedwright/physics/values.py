@@ -87,9 +87,9 @@ class SoakOutcome:
     sink_softens_after_s: float | None
     """When filament more than 3 mm up in the sink began to soften; None = it did not."""
     sink_touch_after_s: float
-    """When a hand may rest on the sink."""
+    """When a hand may rest on the sink, on the slowest hot end of its kind (upper end of the catalogue's band)."""
     nozzle_touch_after_s: float
-    """When a hand may rest on block and nozzle."""
+    """When a hand may rest on block and nozzle, on the slowest hot end of its kind."""
     sink_finger_s: float
     """How long a finger may rest on the sink at its hottest without a burn: 0 = not at all, infinite = for hours."""
     liner_s: tuple[tuple[float, float], ...]

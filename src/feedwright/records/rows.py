@@ -34,6 +34,8 @@ def to_row(value: Any) -> dict[str, Any]:
     for name, held in row.items():
         if isinstance(held, datetime):
             row[name] = time_to_row(held)
+        elif isinstance(held, Stretch):
+            row[name] = stretch_to_text(held)
     return row
 
 
@@ -44,6 +46,8 @@ def from_row(kind: type[V], row: Mapping[Any, Any]) -> V:
     for name, at in held.items():
         if name.endswith("_utc"):
             held[name] = time_from_row(at)
+    if held.get("stretch"):
+        held["stretch"] = stretch_from_text(held["stretch"])
     if "complete" in held:
         held["complete"] = bool(held["complete"])
     return kind(**held)

@@ -142,6 +142,7 @@ events = _record(
     _optional("minutes", Float),
     _needed("material", Text),
     _needed("note", Text),
+    _optional("stretch", Text),
 )
 
 findings = _record(

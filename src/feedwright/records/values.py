@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-from feedwright.toolpath.values import MotionLimits
+from feedwright.toolpath.values import MotionLimits, Stretch
 
 RunOutcome = Literal["complete", "stopped", "spoiled"]
 History = Literal["new", "used", "unknown"]
@@ -145,6 +145,8 @@ class Event:
     """How long it lasted, where that is known."""
     material: str = ""
     note: str = ""
+    stretch: Stretch | None = None
+    """What its heat did to the machine, as a stretch of printing that wears alike; None where nothing was reckoned."""
     id: int = 0
     act_id: int = 0
 
