@@ -2,7 +2,7 @@
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,24 +14,39 @@ from feedwright.planning.prospect import AgePolicy, Prospect, age_policy, prospe
 from feedwright.planning.renew import advise
 from feedwright.planning.values import Advice, AgeOptimum, LookPlan, RenewalCosts
 from feedwright.records.values import Fitting
-from feedwright.wear.findings import EDGES, Bounds, Floats, Story, edges_of, wear_grades
+from feedwright.wear.findings import EDGES, MISREAD_FRAC, SCATTER_SD, Bounds, Floats, Story, edges_of, wear_grades
 from feedwright.wear.life import LifeCurve, LifeTable, life_table
-from feedwright.wear.outlook import Standing, outlook
+from feedwright.wear.outlook import Standing, outlook, still_alive
 from feedwright.wear.pooled import PooledLife, log_ratio_of, without
 from feedwright.wear.telling import about_the_farm, about_the_machine, about_the_part, source_of
 from feedwright.wear.values import Interval, Outlook, PaceOfUse, Share
 
-LEAST_SHARE = 1e-3
+LEAST_SHARE = 1e-2
+SCATTER = np.exp(SCATTER_SD * np.sqrt(3.0) * np.array([-1.0, 0.0, 1.0]))
+SCATTER_SHARES = np.array([1.0, 4.0, 1.0]) / 6
 Group = tuple[int, str]
 
 
 @dataclass(frozen=True, slots=True)
-class _OwnPart:
-    """What is known of one part: its life without its own story, its story, and what renewing it brings."""
+class Body:
+    """One part by itself: its life as believed without its own story, and that story."""
 
+    weight: Floats
+    """Belief without its own story, (m,) over the lives of the table."""
     curve: LifeCurve
     standing: Standing
     said: tuple[str, ...]
+
+    def alive_after(self, more: Floats) -> Floats:
+        """Chance that it is alive after that much more exposure."""
+        return still_alive(self.curve, self.standing, more)
+
+
+@dataclass(frozen=True, slots=True)
+class _OwnPart:
+    """One part, and what renewing it brings."""
+
+    body: Body
     prospect: Prospect
 
 
@@ -60,9 +75,7 @@ class Judgement:
             for fitting in those:
                 by_product[fitting.product].append(fitting)
             life = lives.life(kind)
-            beliefs = [*life.group_weight.values(), *life.product_weight.values()]
-            most = np.maximum.reduce([belief.sum(axis=0) for belief in beliefs])
-            table = life_table(life.kind.life.distribution, life.grid.log_median, life.grid.log_shape, most)
+            table = table_of(life)
             for product, alike in by_product.items():
                 self._judge(lives, life, _stretched(table, life.kind, product), product, alike)
 
@@ -71,8 +84,8 @@ class Judgement:
     ) -> tuple[Outlook, Advice, Prospect]:
         """Outlook, advice and prospect of one fitting."""
         own, alike = self._own[fitting.id], self._alike[fitting.part_kind, _group(fitting)]
-        seen = outlook(kind, alike.curve, exposure, pace, drivers, standing=own.standing, own=own.curve,
-                       said=(*alike.said, *own.said))  # fmt: skip
+        seen = outlook(kind, alike.curve, exposure, pace, drivers, standing=own.body.standing, own=own.body.curve,
+                       said=(*alike.said, *own.body.said))  # fmt: skip
         costs = self._costs(fitting)
         return seen, advise(seen, pace, alike.policy.optimum, own.prospect, alike.looks, costs), own.prospect
 
@@ -94,19 +107,46 @@ class Judgement:
                 curve, (*about, *about_the_machine(life, *group, told)), age_policy(table, curve.rates, costs),
                 look_plan(curve, worn_from_frac(kind), costs),
             )  # fmt: skip
-        own = [without(life, lives.stories[fitting.id]) for fitting in fittings]
-        own_weights = table.of(np.stack([weight.sum(axis=0) for weight, _ in own]))
+        bodies = _bodies(life, table, fittings, lives.stories)
         policies = [self._alike[kind.id, _group(fitting)].policy for fitting in fittings]
-        survival, (surviving, earning) = table.alive @ own_weights.T, weighed(table, own_weights, policies)
-        for at, (fitting, (weight, held)) in enumerate(zip(fittings, own, strict=True)):
-            story, by_edge = lives.stories[fitting.id], weight.sum(axis=(1, 2))
-            standing = _standing(held, by_edge, story)
-            rates = self._alike[kind.id, _group(fitting)].curve.rates
-            self._own[fitting.id] = _OwnPart(
-                LifeCurve(table.exposure, survival[:, at], source_of(life.findings), rates), standing,
-                about_the_part(held, story, by_edge / by_edge.sum(), kind.exposure.unit),
-                prospect(table.exposure, surviving[:, at], earning[:, at], self._costs(fitting), standing),
+        surviving, earning = weighed(table, np.stack([body.weight for body in bodies]), policies)
+        for at, (fitting, body) in enumerate(zip(fittings, bodies, strict=True)):
+            ahead = prospect(
+                table.exposure, surviving[:, at], earning[:, at], self._costs(fitting), body.standing
             )  # fmt: skip
+            self._own[fitting.id] = _OwnPart(body, ahead)
+
+
+def table_of(life: PooledLife) -> LifeTable:
+    """The table of all lives that anything of a kind may have, in the plain product's exposure."""
+    beliefs = [*life.group_weight.values(), *life.product_weight.values()]
+    most = np.maximum.reduce([belief.sum(axis=0) for belief in beliefs])
+    return life_table(life.kind.life.distribution, life.grid.log_median, life.grid.log_shape, most)
+
+
+def bodies_of(life: PooledLife, fittings: Sequence[Fitting], stories: Mapping[int, Story]) -> list[Body]:
+    """Parts of one kind, each by itself."""
+    table, made = table_of(life), {}
+    for product in {fitting.product for fitting in fittings}:
+        own = [fitting for fitting in fittings if fitting.product == product]
+        bodies = _bodies(life, _stretched(table, life.kind, product), own, stories)
+        made.update({fitting.id: body for fitting, body in zip(own, bodies, strict=True)})
+    return [made[fitting.id] for fitting in fittings]
+
+
+def _bodies(
+    life: PooledLife, table: LifeTable, fittings: Sequence[Fitting], stories: Mapping[int, Story]
+) -> list[Body]:
+    own = [without(life, stories[fitting.id]) for fitting in fittings]
+    weights = table.of(np.stack([weight.sum(axis=0) for weight, _ in own]))
+    bodies = []
+    for fitting, (weight, held), row, curve in zip(
+        fittings, own, weights, table.survivals(weights, source_of(life.findings)), strict=True
+    ):
+        story, by_edge = stories[fitting.id], weight.sum(axis=(1, 2))
+        said = about_the_part(held, story, by_edge / by_edge.sum(), life.kind.exposure.unit)
+        bodies.append(Body(row, curve, _standing(held, by_edge, story), said))
+    return bodies
 
 
 def _group(fitting: Fitting) -> Group:
@@ -127,9 +167,22 @@ def worn_from_frac(kind: PartKind) -> float:
 
 
 def _standing(held: Bounds, by_edge: Floats, story: Story) -> Standing:
-    """The points of belief of one part: each place of the edges with each age when fitted."""
-    age = np.broadcast_to(held.entry + story.gathered, held.low.shape)
-    share = np.broadcast_to((by_edge * np.exp(held.doubt))[:, None], held.low.shape)
-    kept = share.ravel() > LEAST_SHARE * share.max()
-    low, high = np.maximum(held.low, age), np.maximum(held.high, age)
-    return Standing(age.ravel()[kept], low.ravel()[kept], high.ravel()[kept], share.ravel()[kept])
+    """The points of belief of one part: each place of the edges with each age when fitted.
+
+    What one eye sees scatters about the edges, and now and then a grade is written down wrongly.
+    """
+    likely = by_edge * np.exp(held.doubt)
+    edges = np.flatnonzero(likely > LEAST_SHARE * likely.max())
+    age = held.entry + story.gathered
+    points = [
+        (np.maximum(held.low[edge] * factor, age), np.maximum(held.high[edge] * factor, age), likely[edge] * share)
+        for edge in edges
+        for factor, share in zip(SCATTER, SCATTER_SHARES, strict=True)
+    ]
+    if story.looks:
+        points.append((age, np.full(age.size, np.inf), MISREAD_FRAC * likely.sum()))
+    shares = np.concatenate([np.full(age.size, share) for _, _, share in points])
+    return Standing(
+        np.tile(age, len(points)), np.concatenate([low for low, _, _ in points]),
+        np.concatenate([high for _, high, _ in points]), shares,
+    )  # fmt: skip

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.stories import stories_of
+from feedwright.farm.stories import Histories
 from feedwright.records.store import Store
 from feedwright.wear.findings import Story
 from feedwright.wear.pooled import PooledLife, learn
@@ -16,13 +16,14 @@ from feedwright.wear.pooled import PooledLife, learn
 class FarmLives:
     """The stories of all fitted parts, and what they teach."""
 
+    histories: Histories
     stories: Mapping[int, Story]
     """By fitting."""
     by_kind: Mapping[str, tuple[Story, ...]]
 
     def life(self, part_kind: str) -> PooledLife:
         """What is believed of a part kind's life."""
-        return _learned(part_kind, self.by_kind.get(part_kind, ()))
+        return learned(part_kind, self.by_kind.get(part_kind, ()))
 
 
 _KEPT: dict[tuple[str, int, str], FarmLives] = {}
@@ -34,17 +35,24 @@ def farm_lives(store: Store) -> FarmLives:
     catalogue = load_catalogue()
     key = (str(store.folder.resolve()), store.latest_act_id(), catalogue.digest)
     if key not in _KEPT:
-        stories = stories_of(store, catalogue, store.machines())
-        part_kind = {fitting.id: fitting.part_kind for fitting in store.fittings()}
-        grouped: dict[str, list[Story]] = defaultdict(list)
-        for fitting_id, story in stories.items():
-            grouped[part_kind[fitting_id]].append(story)
+        histories = Histories(store, catalogue, store.machines())
+        stories = histories.stories()
         while len(_KEPT) >= MOST_KEPT:
             _KEPT.pop(next(iter(_KEPT)))
-        _KEPT[key] = FarmLives(stories, {kind: tuple(told) for kind, told in grouped.items()})
+        _KEPT[key] = FarmLives(histories, stories, grouped_by_kind(histories, stories))
     return _KEPT[key]
 
 
-@lru_cache(maxsize=64)
-def _learned(part_kind: str, stories: tuple[Story, ...]) -> PooledLife:
+def grouped_by_kind(histories: Histories, stories: Mapping[int, Story]) -> dict[str, tuple[Story, ...]]:
+    """Stories by part kind."""
+    part_kind = {fitting.id: fitting.part_kind for fitting in histories.fittings}
+    grouped: dict[str, list[Story]] = defaultdict(list)
+    for fitting_id, story in stories.items():
+        grouped[part_kind[fitting_id]].append(story)
+    return {kind: tuple(told) for kind, told in grouped.items()}
+
+
+@lru_cache(maxsize=256)
+def learned(part_kind: str, stories: tuple[Story, ...]) -> PooledLife:
+    """The posterior of a part kind's life; kept, since most kinds' stories do not change from one act to the next."""
     return learn(load_catalogue().parts[part_kind], stories)

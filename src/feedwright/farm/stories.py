@@ -2,9 +2,10 @@
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from copy import copy
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from itertools import accumulate
 
 from feedwright.catalogue.entry import Catalogue, PartKind
@@ -20,6 +21,7 @@ UNKNOWN_SHARES = (0.0, 0.4, 0.9)
 """What a part of unknown history may have been through, in median lives: least, likely, most (assumed)."""
 USED_FACTOR = 1.6
 """How far a reckoned history may be off, either way (assumed)."""
+LAST = datetime.max.replace(tzinfo=UTC)
 NOTICED_FRAC = 0.95
 """A failure that shows by itself is noticed before the part has gathered much more (assumed)."""
 
@@ -27,24 +29,24 @@ NOTICED_FRAC = 0.95
 class Timeline:
     """All that wore one machine's parts, in order of time, and its runs."""
 
-    def __init__(self, records: Reads, catalogue: Catalogue, machine: Machine) -> None:
+    def __init__(self, records: Reads, machine: Machine) -> None:
         states = records.states(machine.id)
         charged = records.charged_runs(machine.id)
         charges = [charge_of_run(run, stretch, states) for run, stretch in charged]
         charges += [charge for event in records.events(machine.id) if (charge := charge_of_event(event, states))]
         charges.sort(key=lambda charge: charge.at_utc)
         self.runs: Sequence[Run] = sorted((run for run, _ in charged), key=lambda run: run.started_utc)
-        self._catalogue, self._at = catalogue, [charge.at_utc for charge in charges]
+        self._at = [charge.at_utc for charge in charges]
         # the same toolpath is printed over and over: each different stretch is weighed once
         self._different: dict[tuple[Stretch, Surroundings], int] = {}
         self._which = [
             self._different.setdefault((charge.stretch, charge.around), len(self._different)) for charge in charges
         ]
 
-    def gathered(self, kind: PartKind) -> "Gathered":
-        """What a part kind has gathered by any moment."""
+    def gathered(self, kind: PartKind, catalogue: Catalogue) -> "Gathered":
+        """What a part kind has gathered by any moment, by that catalogue's laws."""
         each = [
-            exposure_of(kind, stretch, around, material_of(self._catalogue, around.material))
+            exposure_of(kind, stretch, around, material_of(catalogue, around.material))
             for stretch, around in self._different
         ]
         return Gathered(self._at, [0.0, *accumulate(each[which] for which in self._which)])
@@ -80,38 +82,63 @@ def median_life(kind: PartKind, product: str) -> float:
     return kind.life.median.value * (known.life_ratio.value if known else 1.0)
 
 
-def stories_of(
-    records: Reads, catalogue: Catalogue, machines: Iterable[Machine], kinds: Mapping[str, PartKind] | None = None
-) -> dict[int, Story]:
-    """The story of every fitting on these machines, by fitting; ``kinds`` may hold part kinds with other numbers."""
-    removals = {removal.fitting_id: removal for removal in records.removals()}
-    seen: dict[int, list[Finding]] = defaultdict(list)
-    for finding in sorted(records.findings(), key=lambda finding: (finding.found_utc, finding.id)):
-        seen[finding.fitting_id].append(finding)
-    told = {}
-    for machine in machines:
-        line = Timeline(records, catalogue, machine)
-        gathered: dict[str, Gathered] = {}
-        for fitting in records.fittings(machine.id):
-            kind = (kinds or catalogue.parts)[fitting.part_kind]
-            if kind.id not in gathered:
-                gathered[kind.id] = line.gathered(kind)
-            told[fitting.id] = _story(
-                kind, fitting, removals.get(fitting.id), seen[fitting.id], gathered[kind.id], line.runs
+class Histories:
+    """All that is on record of the fitted parts; their stories can be told as they stood at any moment."""
+
+    def __init__(self, records: Reads, catalogue: Catalogue, machines: Iterable[Machine]) -> None:
+        self.fittings: list[Fitting] = []
+        self._lines: dict[int, Timeline] = {}
+        for machine in machines:
+            self._lines[machine.id] = Timeline(records, machine)
+            self.fittings += records.fittings(machine.id)
+        self.removals = {removal.fitting_id: removal for removal in records.removals()}
+        self._catalogue = catalogue
+        self._seen: dict[int, list[Finding]] = defaultdict(list)
+        self._gathered: dict[tuple[int, str], Gathered] = {}
+        for finding in sorted(records.findings(), key=lambda finding: (finding.found_utc, finding.id)):
+            self._seen[finding.fitting_id].append(finding)
+
+    def gathered(self, fitting: Fitting) -> "Gathered":
+        """What parts of a fitting's kind gathered on its machine."""
+        key = fitting.machine_id, fitting.part_kind
+        if key not in self._gathered:
+            self._gathered[key] = self._lines[fitting.machine_id].gathered(
+                self._catalogue.parts[fitting.part_kind], self._catalogue
             )
-    return told
+        return self._gathered[key]
+
+    def under(self, catalogue: Catalogue) -> "Histories":
+        """The same records, reckoned by another catalogue's laws."""
+        other = copy(self)
+        other._catalogue, other._gathered = catalogue, {}
+        return other
+
+    def stories(self, until: datetime | None = None) -> dict[int, Story]:
+        """The story of every fitting by then, by fitting."""
+        told = {}
+        for fitting in self.fittings:
+            if until is not None and fitting.fitted_utc >= until:
+                continue
+            removal = self.removals.get(fitting.id)
+            if until is not None and removal is not None and removal.removed_utc >= until:
+                removal = None
+            findings = [one for one in self._seen[fitting.id] if until is None or one.found_utc < until]
+            told[fitting.id] = _story(
+                self._catalogue.parts[fitting.part_kind], fitting, removal, findings, self.gathered(fitting),
+                self._lines[fitting.machine_id].runs, until or LAST,
+            )  # fmt: skip
+        return told
 
 
 def _story(
     kind: PartKind, fitting: Fitting, removal: Removal | None, findings: Sequence[Finding], gathered: Gathered,
-    runs: Sequence[Run],
+    runs: Sequence[Run], until: datetime,
 ) -> Story:  # fmt: skip
     def by(moment: datetime) -> float:
         return gathered.between(fitting.fitted_utc, moment)
 
-    far = datetime.max.replace(tzinfo=fitting.fitted_utc.tzinfo)
     looks = tuple(Look(by(finding.found_utc), finding.grade) for finding in findings if finding.grade)
-    total = by(far if removal is None else removal.removed_utc)
+    total = by(until if removal is None else removal.removed_utc)
     end: End = "open" if removal is None else "failed" if removal.reason == "failed" else "renewed"
     last = kind.grade(looks[-1].grade) if looks else None
     if last is not None and last.failed and end != "failed":

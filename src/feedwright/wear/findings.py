@@ -24,6 +24,8 @@ EDGE_WEIGHTS = np.exp(-0.5 * EDGES**2) / np.exp(-0.5 * EDGES**2).sum()
 HALF_OF_90 = 1.6448536269514722
 LEAST_EDGE_SD = 0.04
 """No eye tells the life used more finely than this (assumed)."""
+SCATTER_SD = 0.08
+"""How far one look's edges scatter about the eye's usual ones, on the log (assumed)."""
 MISREAD_FRAC = 0.03
 """How often a grade is written down wrongly (assumed); what contradicts all else is taken for one."""
 AGES = 5

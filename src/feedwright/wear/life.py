@@ -22,7 +22,7 @@ GRID_MEDIAN, GRID_SHAPE, GRID_REACH_SD = 41, 15, 4.0
 CURVE_POINTS = 600
 CURVE_FROM, CURVE_TO = 1e-4, 80.0
 """Reach of the predictive curve, in median lives."""
-NEGLIGIBLE = 1e-5
+NEGLIGIBLE = 1e-4
 """Lives less likely than this part of the likeliest are left out of a table."""
 
 
@@ -142,6 +142,11 @@ class LifeTable:
             LifeCurve(self.exposure, alive, source, RenewalRates(self.exposure[1:], good, failed))
             for alive, good, failed in zip(survival.T, planned.T, failures.T, strict=True)
         ]
+
+    def survivals(self, weights: Floats, source: str) -> list[LifeCurve]:
+        """The same without their renewal rates, for what only outlives."""
+        nothing = RenewalRates(self.exposure[:0], self.exposure[:0], self.exposure[:0])
+        return [LifeCurve(self.exposure, alive, source, nothing) for alive in (self.alive @ weights.T).T]
 
 
 def life_table(distribution: str, log_median: Floats, log_shape: Floats, most: Floats) -> LifeTable:

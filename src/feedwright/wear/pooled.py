@@ -10,7 +10,6 @@ grid, exact to the grid's fineness.
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
 
 import numpy as np
 
@@ -25,8 +24,9 @@ FRAILTY_WEIGHTS = np.array([0.35, 0.45, 0.2])
 WIDE_SD, KEEP_SD = 4.0, 5.0
 NEGLIGIBLE = 1e-4
 """Spreads of frailty and places of edges less likely than this on the first grid are left out on the second."""
-COARSE, FEW_MEDIANS, MOST_MEDIANS, SHAPES = (41, 9), 61, 241, 13
+COARSE, FEW_MEDIANS, MOST_MEDIANS, SHAPES = (41, 9), 51, 241, 13
 _ALL = np.ones((FRAILTY_SD.size, EDGES.size), dtype=np.bool_)
+_ONE_EDGE = np.broadcast_to(np.arange(EDGES.size) == EDGES.size // 2, _ALL.shape)
 
 Group = tuple[int, str]
 """A machine's number and a product: the parts of that product fitted there one after the other."""
@@ -63,7 +63,9 @@ class PooledLife:
     def weight_of(self, machine: int, product: str) -> Floats:
         """Belief about a product on a machine; that of any machine, or of the product's ratio, where none was seen."""
         own = self.group_weight.get((machine, product))
-        return own if own is not None else self.product_weight[product]
+        if own is not None:
+            return own
+        return self.product_weight.get(product, self.product_weight[self.kind.products[0].id])
 
 
 def log_ratio_of(kind: PartKind, product: str) -> tuple[float, float]:
@@ -94,10 +96,12 @@ def learn(kind: PartKind, stories: Sequence[Story]) -> PooledLife:
     grid = _laid(kind, COARSE[0], COARSE[1], 0.0, 0.0, WIDE_SD * normal_of(kind.life.median.low, kind.life.median.high),
                  WIDE_SD * normal_of(kind.life.shape.low, kind.life.shape.high))  # fmt: skip
     count = sum(counts(story) for story in stories)
-    first = _Tree(kind, grid, groups, products, rows, count).life(_ALL)
+    # where nobody looked, the place of the grade edges is nothing to weigh
+    likely = _ALL if any(story.looks for story in told) else _ONE_EDGE
+    first = _Tree(kind, grid, groups, products, rows, count).life(likely)
     if not told:
         return first
-    likely = np.outer(first.frailty_weight, first.edge_weight) > NEGLIGIBLE
+    likely = likely & (np.outer(first.frailty_weight, first.edge_weight) > NEGLIGIBLE)
     return _Tree(kind, _closer(kind, first, told), groups, products, rows, count).life(likely)
 
 
@@ -171,11 +175,15 @@ class _Tree:
         self.prior = self.prior - _log_sum(self.prior)
         self.of_product = [[at for at, (_, product) in enumerate(groups) if product == name] for name in products]
         self.rows = rows
+        self._held: dict[int, Floats] = {}
 
-    @cache  # noqa: B019  # lives as long as its tree
     def _told(self, edge: int) -> Floats:
         """Log-likelihood of every group at one place of the edges, (cells, g, s)."""
-        parts, doubt = self.rows[edge]
+        if edge not in self._held:
+            self._held[edge] = self._reckoned(*self.rows[edge])
+        return self._held[edge]
+
+    def _reckoned(self, parts: list[Rows], doubt: Floats) -> Floats:
         x, shape = self.grid.log_median, np.exp(self.grid.log_shape)
         total = np.zeros((len(self.groups), x.size, shape.size)) + doubt[:, None, None]
         for part in parts:
