@@ -14,7 +14,20 @@ from feedwright.errors import Conflict, StoreError
 from feedwright.records import tables
 from feedwright.records.engine import FILE_NAME
 from feedwright.records.store import Store, open_store
-from feedwright.records.values import Event, Finding, Fitting, Machine, Person, Removal, Run, Setting, Toolpath
+from feedwright.records.values import (
+    Case,
+    CaseEnding,
+    CaseEntry,
+    Event,
+    Finding,
+    Fitting,
+    Machine,
+    Person,
+    Removal,
+    Run,
+    Setting,
+    Toolpath,
+)
 
 AT = datetime(2026, 3, 1, tzinfo=UTC)
 
@@ -31,6 +44,9 @@ def full(store: Store, machine: Machine, fitting: Fitting) -> Store:
         act.add(Event(machine.id, "jam", AT))
         act.add(Finding(new, AT, "worn"))
         act.add(Setting("zone", '"UTC"'))
+        case = act.add(Case(AT, "stringy", machine.id))
+        act.add(CaseEntry(case, AT, "answer", "strings", "yes"))
+        act.add(CaseEnding(case, AT, "filament_moist", "dry_filament"))
     return store
 
 
@@ -80,6 +96,8 @@ def test_a_record_that_rests_on_nothing_is_refused_with_its_whole_act(store: Sto
         ("fittings", "history", "old"),
         ("removals", "reason", "lost"),
         ("machine_states", "drive", "both"),
+        ("cases", "hot_end", "cold"),
+        ("case_entries", "kind", "rumour"),
     ],
 )
 def test_a_word_or_number_that_no_record_may_hold_is_refused_by_the_file_itself(
@@ -143,11 +161,14 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
         (worn, "its renewal"),
         (fitted, "findings"),
         (full.toolpaths()[0], "runs"),
+        (full.cases()[0], "what was told"),
     ):
         with pytest.raises(Conflict, match=f"void {what} first"), full.act("void", reason="mistake") as act:
             act.void(value)
     with full.act("void", reason="mistake") as act:
         for value in (*full.findings(), *full.removals(), worn, fitted, *full.runs(), *full.events()):
+            act.void(value)
+        for value in (*full.case_entries([1]), *full.case_endings(), *full.cases()):
             act.void(value)
         for value in (full.toolpaths()[0], full.machines()[0]):
             act.void(value)

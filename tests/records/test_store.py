@@ -15,6 +15,10 @@ from hypothesis import strategies as st
 from feedwright.errors import Conflict
 from feedwright.records.store import Store, open_store
 from feedwright.records.values import (
+    Case,
+    CaseEnding,
+    CaseEntry,
+    CaseEntryKind,
     Event,
     EventKind,
     ExposureTotal,
@@ -52,6 +56,7 @@ def parent(tmp_path_factory: pytest.TempPathFactory) -> Any:
             act.add(Machine("ground", "moving_bed_remote", "remote", "lined", box, MotionLimits(), AT))
             act.add(Fitting(1, "nozzle", 1, "brass", AT))
             act.add(Toolpath("0" * 64, "ground.gcode", 1, "filament", True, AT))
+            act.add(Case(AT))
         yield store
 
 
@@ -83,6 +88,11 @@ KINDS = {
     Event: st.builds(Event, st.just(1), word(EventKind), moments, maybe, maybe, words, words),
     Finding: st.builds(Finding, st.just(1), moments, words, maybe, words, words),
     Setting: st.builds(Setting, words, words),
+    Case: st.builds(
+        Case, moments, words, st.none() | st.just(1), st.sampled_from(["remote", "direct", ""]),
+        st.sampled_from(["lined", "all_metal", ""]), words,
+    ),
+    CaseEntry: st.builds(CaseEntry, st.just(1), moments, word(CaseEntryKind), words, words),
 }  # fmt: skip
 
 
@@ -116,6 +126,22 @@ def test_a_removal_comes_back_as_it_was_written(
     assert parent.one(Removal, number) == replace(removal, id=number, act_id=act.id)
     assert old not in {fitting.id for fitting in parent.fittings(open_only=True)}
     assert new in {fitting.id for fitting in parent.fittings(1, open_only=True)}
+
+
+@settings(deadline=None, max_examples=30)
+@given(moments, words, words, words)
+def test_the_ending_of_a_case_comes_back_as_it_was_written(
+    parent: Store, at: datetime, cause: str, cure: str, note: str
+) -> None:
+    with parent.act("close case") as act:
+        case = act.add(Case(at))
+        told = act.add(CaseEntry(case, at, "answer", "strings", "yes"))
+        ending = CaseEnding(case, at, cause, cure, note)
+        number = act.add(ending)
+    assert parent.one(CaseEnding, number) == replace(ending, id=number, act_id=act.id)
+    assert [entry.id for entry in parent.case_entries([case])] == [told]
+    with pytest.raises(Conflict), parent.act("close case") as act:
+        act.add(ending)
 
 
 def test_an_act_says_what_was_done_when_by_whom_and_why(store: Store) -> None:

@@ -10,7 +10,7 @@ from sqlalchemy.dialects.sqlite import insert as upsert
 from feedwright.errors import Conflict
 from feedwright.records import rows, tables
 from feedwright.records.reads import TABLE_OF, Reads
-from feedwright.records.values import Fitting, Machine, Toolpath
+from feedwright.records.values import Case, Fitting, Machine, Toolpath
 from feedwright.toolpath.values import Stretch
 
 HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
@@ -18,6 +18,7 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (tables.runs.c.machine_id, "runs"),
         (tables.events.c.machine_id, "events"),
         (tables.fittings.c.machine_id, "fittings"),
+        (tables.cases.c.machine_id, "cases"),
     ),
     Fitting: (
         (tables.findings.c.fitting_id, "findings"),
@@ -25,6 +26,7 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (tables.removals.c.replaced_by, "the renewal that fitted it"),
     ),
     Toolpath: ((tables.runs.c.toolpath_id, "runs"),),
+    Case: ((tables.case_entries.c.case_id, "what was told"), (tables.case_endings.c.case_id, "its ending")),
 }
 """What must be void before a record of that kind may be."""
 

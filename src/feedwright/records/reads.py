@@ -10,6 +10,9 @@ from sqlalchemy import Connection, Select, Table, func, select
 from feedwright.records import rows, tables
 from feedwright.records.values import (
     Act,
+    Case,
+    CaseEnding,
+    CaseEntry,
     Event,
     ExposureTotal,
     Finding,
@@ -34,6 +37,9 @@ TABLE_OF: dict[type[Any], Table] = {
     Event: tables.events,
     Finding: tables.findings,
     Setting: tables.settings,
+    Case: tables.cases,
+    CaseEntry: tables.case_entries,
+    CaseEnding: tables.case_endings,
 }
 GREATEST_NUMBER = 2**63 - 1
 """What a record's number may be at most."""
@@ -159,6 +165,19 @@ class Reads:
             return self._all(Finding)
         listed = func.json_each(str(list(fitting_ids))).table_valued("value")  # any number in one parameter
         return self._all(Finding, tables.findings.c.fitting_id.in_(select(listed.c.value)))
+
+    def cases(self) -> list[Case]:
+        """Every case."""
+        return self._all(Case)
+
+    def case_entries(self, case_ids: Collection[int]) -> list[CaseEntry]:
+        """What was told of these cases, in order."""
+        listed = func.json_each(str(list(case_ids))).table_valued("value")  # any number in one parameter
+        return self._all(CaseEntry, tables.case_entries.c.case_id.in_(select(listed.c.value)))
+
+    def case_endings(self) -> list[CaseEnding]:
+        """How the closed cases ended."""
+        return self._all(CaseEnding)
 
     def toolpaths(self) -> list[Toolpath]:
         """Every toolpath that is known."""

@@ -157,6 +157,37 @@ findings = _record(
 
 settings = _record("settings", _needed("name", Text), _needed("value", Text))
 
+cases = _record(
+    "cases",
+    _needed("opened_utc", Integer),
+    _needed("label", Text),
+    _optional("machine_id", Integer, "machines.id", "cases"),
+    _needed("drive", Text),
+    _needed("hot_end", Text),
+    _needed("material", Text),
+    _one_of("cases", "drive", "remote", "direct", ""),
+    _one_of("cases", "hot_end", "lined", "all_metal", ""),
+)
+
+case_entries = _record(
+    "case_entries",
+    _needed("case_id", Integer, "cases.id", "case_entries"),
+    _needed("told_utc", Integer),
+    _needed("kind", Text),
+    _needed("name", Text),
+    _needed("value", Text),
+    _one_of("case_entries", "kind", "fact", "answer", "reading", "tried", "state"),
+)
+
+case_endings = _record(
+    "case_endings",
+    _needed("case_id", Integer, "cases.id", "case_endings"),
+    _needed("ended_utc", Integer),
+    _needed("cause", Text),
+    _needed("cure", Text),
+    _needed("note", Text),
+)
+
 RECORDS = (
     people,
     machines,
@@ -168,6 +199,9 @@ RECORDS = (
     events,
     findings,
     settings,
+    cases,
+    case_entries,
+    case_endings,
 )
 """Append-only tables: triggers allow no change but voiding a row once."""
 
@@ -203,8 +237,10 @@ Index("ix_runs_machine", runs.c.machine_id, runs.c.started_utc)
 Index("ix_fittings_machine", fittings.c.machine_id)
 Index("ix_findings_fitting", findings.c.fitting_id)
 Index("ix_events_machine", events.c.machine_id, events.c.at_utc)
+Index("ix_case_entries_case", case_entries.c.case_id)
 Index("ix_machine_states_machine", machine_states.c.machine_id)
 Index("ux_removals_fitting", removals.c.fitting_id, unique=True, sqlite_where=removals.c.void_act_id.is_(None))
 Index("ux_machines_name", machines.c.name, unique=True, sqlite_where=machines.c.void_act_id.is_(None))
 Index("ux_people_name", people.c.name, unique=True, sqlite_where=people.c.void_act_id.is_(None))
 Index("ux_toolpaths_sha256", toolpaths.c.sha256, unique=True, sqlite_where=toolpaths.c.void_act_id.is_(None))
+Index("ux_case_endings_case", case_endings.c.case_id, unique=True, sqlite_where=case_endings.c.void_act_id.is_(None))

@@ -16,6 +16,9 @@ RemovalReason = Literal["failed", "worn", "sound", "moved", "retired"]
 EventKind = Literal["power_cut", "hot_stop", "fan_stall", "jam", "slip", "collision", "stored", "returned", "note"]
 
 
+CaseEntryKind = Literal["fact", "answer", "reading", "tried", "state"]
+
+
 @dataclass(frozen=True, slots=True)
 class Act:
     """One thing a person did: every record hangs on the act that wrote it, and on the one that voided it."""
@@ -185,3 +188,48 @@ class ExposureTotal:
     law_key: str
     exposure_nano: int
     charges: int
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One trouble under investigation, on an own machine or on one never seen."""
+
+    opened_utc: datetime
+    label: str = ""
+    """A free word to know it by; nothing personal is asked for."""
+    machine_id: int | None = None
+    """None for somebody else's machine."""
+    drive: Literal["remote", "direct", ""] = ""
+    """Somebody else's machine: how it is built; empty = not known."""
+    hot_end: Literal["lined", "all_metal", ""] = ""
+    material: str = ""
+    """Catalogue id of the material printed; empty = not known."""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class CaseEntry:
+    """One thing told of a case: the latest of its kind and name counts."""
+
+    case_id: int
+    told_utc: datetime
+    kind: CaseEntryKind
+    name: str
+    """Catalogue id of the circumstance, observation, reading or repair."""
+    value: str
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class CaseEnding:
+    """How a case ended: the cause that was found and the repair that cured it; empty where nobody found out."""
+
+    case_id: int
+    ended_utc: datetime
+    cause: str = ""
+    cure: str = ""
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
