@@ -113,11 +113,15 @@ class Histories:
         other._catalogue, other._gathered = catalogue, {}
         return other
 
-    def stories(self, until: datetime | None = None) -> dict[int, Story]:
-        """The story of every fitting by then, by fitting."""
+    def materials(self) -> set[str]:
+        """Every material that was printed."""
+        return {run.material for line in self._lines.values() for run in line.runs}
+
+    def stories(self, until: datetime | None = None, *, only: str | None = None) -> dict[int, Story]:
+        """The story of every fitting by then, or of those of one part kind, by fitting."""
         told = {}
         for fitting in self.fittings:
-            if until is not None and fitting.fitted_utc >= until:
+            if (until is not None and fitting.fitted_utc >= until) or only not in (None, fitting.part_kind):
                 continue
             removal = self.removals.get(fitting.id)
             if until is not None and removal is not None and removal.removed_utc >= until:

@@ -25,7 +25,7 @@ def source_of(findings: int) -> str:
     return f"{RULE_OF_THUMB} and {findings} {'finding' if findings == 1 else 'findings'}"
 
 
-def ratio_to_rule(life: PooledLife, weight: Floats, product: str) -> Interval:
+def ratio_to_rule(life: PooledLife, weight: Floats) -> Interval:
     """How many times the rule of thumb's median life a belief (edges, g, s) or (g, s) amounts to; 80 % band."""
     over = weight.sum(axis=0) if weight.ndim == 3 else weight
     low, mid, high = quantiles(life.grid.log_median, over.sum(axis=1), (0.1, 0.5, 0.9))
@@ -37,7 +37,7 @@ def about_the_farm(life: PooledLife, product: str) -> tuple[str, ...]:
     """How far such parts are off the rule of thumb on this farm, and what that rests on."""
     if not life.findings:
         return ()
-    ratio = ratio_to_rule(life, life.product_weight[product], product)
+    ratio = ratio_to_rule(life, life.product_weight[product])
     words = f"By {life.findings} {'finding' if life.findings == 1 else 'findings'}, such parts last "
     return (words + _times(ratio, "the rule of thumb") + " on this farm.",)
 
@@ -48,8 +48,8 @@ def about_the_machine(life: PooledLife, machine: int, product: str, stories: Seq
     weight = life.group_weight.get((machine, product))
     if weight is None or not own:
         return ()
-    here = ratio_to_rule(life, weight, product)
-    all_over = ratio_to_rule(life, life.product_weight[product], product)
+    here = ratio_to_rule(life, weight)
+    all_over = ratio_to_rule(life, life.product_weight[product])
     ratio = here.mid / all_over.mid
     if max(ratio, 1 / ratio) < MUCH:
         return ()

@@ -3,6 +3,8 @@
 from collections.abc import Sequence
 from typing import Any
 
+from feedwright.farm.hindsight import Hindsight
+from feedwright.farm.lessons import KindLesson
 from feedwright.farm.values import ExposurePoint, FittedPart
 from feedwright.toolpath.values import Duty
 
@@ -154,3 +156,65 @@ def flow_histogram(duty: Duty) -> dict[str, Any]:
             "y": _axis("minutes", "minutes"),
         },
     )
+
+
+def life_learned(lesson: KindLesson) -> dict[str, Any]:
+    """Life curve of a part kind with its band, the rule of thumb it started from, and the raw findings."""
+    curve = [
+        {"exposure": p.exposure, "low": p.alive_low_frac, "alive": p.alive_frac, "high": p.alive_high_frac,
+         "rule": p.rule_frac}
+        for p in lesson.curve
+    ]  # fmt: skip
+    furthest = lesson.curve[-1].exposure
+    rows = {"failed": 0.06, "renewed while it worked": -0.04, "still in use": -0.08}
+    raw = [
+        {"exposure": min(r.exposure, furthest), "what": r.what if r.what in rows else "looked at", "seen": r.what,
+         "machine": r.machine, "row": rows.get(r.what, 0.01)}
+        for r in lesson.raw
+    ]  # fmt: skip
+    x = _axis("exposure", lesson.kind.exposure.unit, scale={"domain": [0, furthest], "nice": False})
+    share: dict[str, Any] = {"axis": {"format": "%", "values": [0, 0.25, 0.5, 0.75, 1]}, "scale": {"domain": [-0.1, 1]}}
+    names = ["failed", "looked at", "renewed while it worked", "still in use"]
+    what = {"field": "what", "type": "nominal", "title": None, "legend": {"orient": "top", "direction": "vertical"}}
+    shapes = {"domain": names, "range": ["diamond", "circle", "square", "triangle-right"]}
+    colours = {"domain": names, "range": [NOW, INK, "var(--soon)", "var(--fine)"]}
+    return _chart(
+        "Share of such parts still alive by use: learned with its band, and by the rule of thumb; marks are findings.",
+        300,
+        layer=[
+            {"data": {"values": curve}, "mark": {"type": "area", "opacity": 0.25, "color": ACCENT},
+             "encoding": {"x": x, "y": _axis("low", "still alive", **share), "y2": {"field": "high"}}},
+            {"data": {"values": curve}, "mark": {"type": "line", "color": INK, "strokeWidth": 2},
+             "encoding": {"x": x, "y": _axis("alive", "still alive", **share)}},
+            {"data": {"values": curve}, "mark": {"type": "line", "color": INK, "strokeDash": [5, 4]},
+             "encoding": {"x": x, "y": _axis("rule", "still alive", **share)}},
+            {"data": {"values": raw}, "mark": {"type": "point", "filled": True, "size": 40, "opacity": 0.7},
+             "encoding": {"x": x, "y": _axis("row", "still alive", **share), "shape": {**what, "scale": shapes},
+                          "color": {**what, "scale": colours},
+                          "tooltip": [{"field": name} for name in ("machine", "seen", "exposure")]}},
+        ],
+    )  # fmt: skip
+
+
+def reliability(held: Hindsight) -> dict[str, Any]:
+    """Chance said against the share that happened, with the band that chance alone would give."""
+    values = [
+        {"said": b.said_frac, "happened": b.happened_frac, "low": b.low_frac, "high": b.high_frac, "count": b.count}
+        for b in held.bins
+    ]
+    x = _axis("said", "chance said", axis={"format": "%"})
+    percent: dict[str, Any] = {"axis": {"format": "%"}}
+    y = _axis("happened", "happened", **percent)
+    line = [{"said": 0, "happened": 0}, {"said": 1, "happened": 1}]
+    tooltip = [{"field": "said", "format": ".1%"}, {"field": "happened", "format": ".1%"}, {"field": "count"}]
+    return _chart(
+        "Chance of failure within a month as forecast, against the share that failed.",
+        260,
+        layer=[
+            {"data": {"values": line}, "mark": {"type": "line", "color": "var(--rule)"}, "encoding": {"x": x, "y": y}},
+            {"data": {"values": values}, "mark": {"type": "rule", "color": INK, "opacity": 0.5, "strokeWidth": 2},
+             "encoding": {"x": x, "y": _axis("low", "happened", **percent), "y2": {"field": "high"}}},
+            {"data": {"values": values}, "mark": {"type": "point", "filled": True, "size": 80, "color": NOW},
+             "encoding": {"x": x, "y": y, "tooltip": tooltip}},
+        ],
+    )  # fmt: skip

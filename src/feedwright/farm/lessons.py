@@ -1,0 +1,206 @@
+"""What was learned, for people: each part kind's life with its band, the findings behind it, how forecasts fared."""
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+
+from feedwright.catalogue.entry import Catalogue, PartKind, Sourced
+from feedwright.catalogue.load import load_catalogue
+from feedwright.farm.hindsight import Hindsight, hindsight
+from feedwright.farm.judgement import table_of
+from feedwright.farm.learning import FarmLives, farm_lives, learned
+from feedwright.farm.naming import pick_entry
+from feedwright.records.store import Store
+from feedwright.wear.findings import Story, bounds
+from feedwright.wear.numbers import LearnedNumber, learn_number
+from feedwright.wear.pooled import PooledLife, counts, learn
+from feedwright.wear.posterior import quantiles
+from feedwright.wear.telling import MUCH, about_the_farm, ratio_to_rule, source_of
+from feedwright.wear.values import Interval
+
+CURVE_POINTS = 48
+CURVE_TO = 2.6
+"""Reach of the drawn curve, in median lives."""
+
+
+@dataclass(frozen=True, slots=True)
+class CurvePoint:
+    """Share alive at an exposure: as learned with its 90 % band, and by the rule of thumb."""
+
+    exposure: float
+    alive_low_frac: float
+    alive_frac: float
+    alive_high_frac: float
+    rule_frac: float
+
+
+@dataclass(frozen=True, slots=True)
+class RawFinding:
+    """What one part told: where it stood, and what was seen."""
+
+    machine: str
+    product: str
+    exposure: float
+    """As for the plain product."""
+    what: str
+    """'failed', 'renewed while it worked', 'still in use', or a grade."""
+    misread: bool
+    """True where it does not fit what else is known of the part."""
+
+
+@dataclass(frozen=True, slots=True)
+class MachineLesson:
+    """How long parts last on one machine, in rules of thumb."""
+
+    machine: str
+    product: str
+    ratio: Interval
+    findings: int
+    odd: bool
+    """True where that differs much from the other machines."""
+
+
+@dataclass(frozen=True, slots=True)
+class KindLesson:
+    """What was learned of one part kind."""
+
+    kind: PartKind
+    parts: int
+    findings: int
+    failures: int
+    source: str
+    ratio: Interval
+    """Median life over the rule of thumb's; the band holds 80 %."""
+    shape: Interval
+    said: tuple[str, ...]
+    machines: tuple[MachineLesson, ...]
+    curve: tuple[CurvePoint, ...]
+    raw: tuple[RawFinding, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Lessons:
+    """Everything that was learned so far."""
+
+    at_utc: datetime
+    kinds: tuple[KindLesson, ...]
+    """The most findings first."""
+    numbers: tuple[LearnedNumber, ...]
+    """Activation energies and abrasive weights, and whether the findings tell of them."""
+    hindsight: Hindsight | None
+    """How forecasts fared; None while there is too little to say."""
+
+
+_KEPT: dict[tuple[str, int, int], Lessons] = {}
+
+
+def lessons(store: Store, now_utc: datetime, *, part: str | None = None) -> Lessons:
+    """All lessons, or those of one part kind; kept until something is recorded or a day has passed."""
+    key = (str(store.folder.resolve()), store.latest_act_id(), now_utc.toordinal())
+    if key not in _KEPT:
+        _KEPT.clear()
+        _KEPT[key] = _all_lessons(store, now_utc)
+    made = _KEPT[key]
+    if part is None:
+        return made
+    wanted = pick_entry(load_catalogue().parts, part, "part kind").id
+    return replace(made, kinds=tuple(lesson for lesson in made.kinds if lesson.kind.id == wanted))
+
+
+def _all_lessons(store: Store, now_utc: datetime) -> Lessons:
+    lives, names = farm_lives(store), {machine.id: machine.name for machine in store.machines()}
+    kinds = [_lesson(lives.life(kind), told, names) for kind, told in lives.by_kind.items()]
+    return Lessons(
+        now_utc,
+        tuple(sorted(kinds, key=lambda lesson: -lesson.findings)),
+        tuple(_numbers(lives, load_catalogue())),
+        hindsight(lives.histories, now_utc),
+    )
+
+
+def _lesson(life: PooledLife, told: Sequence[Story], names: Mapping[int, str]) -> KindLesson:
+    low, mid, high = quantiles(life.grid.log_shape, life.kind_weight.sum(axis=0), (0.1, 0.5, 0.9))
+    return KindLesson(
+        life.kind, len(told), life.findings, sum(story.end == "failed" for story in told), source_of(life.findings),
+        ratio_to_rule(life, life.kind_weight), Interval(math.exp(low), math.exp(mid), math.exp(high)),
+        about_the_farm(life, life.kind.products[0].id), tuple(_machines(life, told, names)), tuple(_curve(life)),
+        tuple(_raw(life.kind, told, names)),
+    )  # fmt: skip
+
+
+def _machines(life: PooledLife, told: Sequence[Story], names: Mapping[int, str]) -> Iterator[MachineLesson]:
+    for (machine, product), weight in sorted(life.group_weight.items(), key=lambda group: names[group[0][0]]):
+        own = sum(counts(story) for story in told if (story.machine, story.product) == (machine, product))
+        if own:
+            here, all_over = ratio_to_rule(life, weight), ratio_to_rule(life, life.product_weight[product])
+            off = here.mid / all_over.mid
+            yield MachineLesson(names[machine], product, here, own, max(off, 1 / off) >= MUCH)
+
+
+def _curve(life: PooledLife) -> Iterator[CurvePoint]:
+    table, rule = table_of(life), learned(life.kind.id, ())
+    weight = table.of(life.kind_weight)
+    rule_table = table_of(rule)
+    by_rule = rule_table.alive @ rule_table.of(rule.kind_weight)
+    middle = max(float(np.interp(-0.5, -(table.alive @ weight), table.exposure)), life.kind.life.median.value)
+    for exposure in np.linspace(0.0, CURVE_TO * middle, CURVE_POINTS):
+        at = min(int(np.searchsorted(table.exposure, exposure)), table.exposure.size - 1)
+        order = np.argsort(table.alive[at])
+        below = np.cumsum(weight[order])
+        low, high = (float(table.alive[at][order][min(int(np.searchsorted(below, q)), below.size - 1)])
+                     for q in (0.05, 0.95))  # fmt: skip
+        yield CurvePoint(
+            float(exposure), low, float(table.alive[at] @ weight), high,
+            float(np.interp(exposure, rule_table.exposure, by_rule)),
+        )  # fmt: skip
+
+
+def _raw(kind: PartKind, told: Sequence[Story], names: Mapping[int, str]) -> Iterator[RawFinding]:
+    ends = {"failed": "failed", "renewed": "renewed while it worked", "open": "still in use"}
+    for story in told:
+        known = kind.product(story.product)
+        ratio = known.life_ratio.value if known else 1.0
+        misread = bounds(kind, story).misread
+        for look in story.looks:
+            at = (story.before.mid + look.gathered) / ratio
+            yield RawFinding(names[story.machine], story.product, at, look.grade, misread)
+        at = (story.before.mid + story.gathered) / ratio
+        yield RawFinding(names[story.machine], story.product, at, ends[story.end], misread)
+
+
+def _numbers(lives: FarmLives, catalogue: Catalogue) -> Iterator[LearnedNumber]:
+    """What the findings say of the numbers that the wear laws assume."""
+    for kind in catalogue.parts.values():
+        energy = kind.exposure.numbers.get("activation_ev")
+        if energy is not None and any(counts(story) for story in lives.by_kind.get(kind.id, ())):
+            name = f"activation energy of the {kind.title.lower()}"
+
+            def with_energy(value: float, kind: PartKind = kind, energy: Sourced = energy) -> float:
+                numbers = {**kind.exposure.numbers, "activation_ev": replace(energy, value=value)}
+                changed = replace(kind, exposure=replace(kind.exposure, numbers=numbers))
+                return _evidence(lives, replace(catalogue, parts={**catalogue.parts, kind.id: changed}), kind.id)
+
+            yield learn_number(name, energy, with_energy, on_log=False)
+    nozzles = [kind.id for kind in catalogue.parts.values() if kind.exposure.law == "abrasive_mass"]
+    for material in sorted(lives.histories.materials()):
+        weight = catalogue.materials[material].abrasive_ratio
+        for kind_id in nozzles if catalogue.materials[material].filler else ():
+            if any(counts(story) for story in lives.by_kind.get(kind_id, ())):
+                name = f"abrasive weight of {catalogue.materials[material].title}"
+
+                def with_weight(value: float, material: str = material, kind_id: str = kind_id) -> float:
+                    held = catalogue.materials[material]
+                    changed = replace(held, abrasive_ratio=replace(held.abrasive_ratio, value=value))
+                    other = replace(catalogue, materials={**catalogue.materials, material: changed})
+                    return _evidence(lives, other, kind_id)
+
+                yield learn_number(name, weight, with_weight, on_log=True)
+
+
+def _evidence(lives: FarmLives, catalogue: Catalogue, part_kind: str) -> float:
+    """Log of how likely all that was found of a part kind is under another catalogue's laws."""
+    stories = lives.histories.under(catalogue).stories(only=part_kind)
+    return learn(catalogue.parts[part_kind], tuple(stories.values())).log_evidence

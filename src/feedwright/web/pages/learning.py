@@ -1,0 +1,41 @@
+"""Learning: how long parts last by the farm's own findings, and how forecasts fared."""
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter
+from starlette.requests import Request
+from starlette.responses import Response
+
+from feedwright.farm.house import has_farm, moment
+from feedwright.farm.lessons import KindLesson, Lessons, lessons
+from feedwright.web import charts
+from feedwright.web.render import answer, farm, page
+
+router = APIRouter()
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What the learning page shows."""
+
+    lessons: Lessons
+    shown: KindLesson | None
+    """The part kind whose life is drawn."""
+    life_chart: dict[str, object] | None
+    """Its life curve with its band, the rule of thumb and the raw findings."""
+    reliability_chart: dict[str, object] | None
+    """Chance said against share that happened."""
+
+
+@router.get("/learning")
+def show(request: Request, part: str = "") -> Response:
+    """Everything learned; ``part`` chooses whose life is drawn, else that with the most findings."""
+    if not has_farm(request.app.state.farm_folder):
+        return page(request, "first_steps", {})
+    with farm(request) as store:
+        made = lessons(store, moment(None))
+        if not made.kinds:
+            return page(request, "first_steps", {})
+        shown = next((lesson for lesson in made.kinds if lesson.kind.id == part), made.kinds[0])
+        fared = None if made.hindsight is None else charts.reliability(made.hindsight)
+        return answer(request, "learning", Context(made, shown, charts.life_learned(shown), fared))
