@@ -165,7 +165,8 @@ def one_list(fault: Fault) -> Spent:
 def card(fault: Fault) -> Spent:
     model = model_of(NET, fault.situation)
     believed = posterior(model, evidence_of(NET, {fault.reported[0]: "yes"}))
-    return by_list(fault, repair_chances(model, believed.at_work))
+    # what the card does not name comes after it, in the order of the one list
+    return by_list(fault, repair_chances(model, believed.at_work + 1e-4 * model.prior))
 
 
 def perfect(fault: Fault) -> Spent:

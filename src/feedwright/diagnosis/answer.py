@@ -166,8 +166,8 @@ def _surety(network: Network) -> str:
     practice = sum(number.source == "practice" for number in numbers) / len(numbers)
     return (
         f"The chances come from {len(network.causes)} known causes and what each usually shows: {practice:.0%} of "
-        "those numbers are common practice, the rest assumed, refined by closed cases where there are any. They say where to "
-        "look first, not what is so; the checks decide."
+        "those numbers are common practice, the rest assumed, refined by closed cases where there are any. They say "
+        "where to look first, not what is so; the checks decide."
     )
 
 

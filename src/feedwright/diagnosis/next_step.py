@@ -24,8 +24,8 @@ TELLING = 0.7
 """How often a look must show the fault before it can stand in for trying the repair (assumed)."""
 WORTH_NAMING = 0.03
 """Chance of a repair from which its check is named in a written answer (assumed)."""
-LEAST_UNKNOWN = 0.01
-"""Chance that is always left to a cause which the catalogue does not hold (assumed)."""
+LEAST_UNKNOWN, MOST_UNKNOWN = 0.01, 0.95
+"""Chance that is always left to a cause which the catalogue does not hold, and the most (assumed)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,7 +98,7 @@ def at_work(believed: Posterior) -> tuple[Floats, float]:
     """Chance that each cause is the one at work, and the rest: none of them."""
     unseen = believed.at_work.sum() == 0
     work = believed.chance if unseen else believed.at_work
-    unknown = LEAST_UNKNOWN if unseen else min(1.0, max(LEAST_UNKNOWN, believed.nobody))
+    unknown = LEAST_UNKNOWN if unseen else min(MOST_UNKNOWN, max(LEAST_UNKNOWN, believed.nobody))
     weight: Floats = work / work.sum() * (1 - unknown)
     return weight, unknown
 

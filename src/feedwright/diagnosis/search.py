@@ -7,9 +7,9 @@ from functools import lru_cache
 
 from feedwright.catalogue.network import Network, Observation
 
-IDLE = frozenset(["a", "an", "and", "are", "as", "at", "be", "but", "does", "for", "from", "has", "have", "i", "in", "is",
-                  "it", "its", "keeps", "my", "no", "not", "of", "on", "or", "out", "so", "some", "that", "the", "there",
-                  "they", "this", "to", "very", "was", "when", "with", "print", "prints", "printer",
+IDLE = frozenset(["a", "an", "and", "are", "as", "at", "be", "but", "does", "for", "from", "has", "have", "i", "in",
+                  "is", "it", "its", "keeps", "my", "no", "not", "of", "on", "or", "out", "so", "some", "that", "the",
+                  "there", "they", "this", "to", "very", "was", "when", "with", "print", "prints", "printer",
                   "machine"])  # fmt: skip
 """Words that tell nothing."""
 ALMOST = 0.82

@@ -10,7 +10,7 @@ from feedwright.farm.naming import one_of
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import apply_charges, recount
 from feedwright.records.store import ActInHand, Store
-from feedwright.records.values import Act, Event, Finding, Fitting, Person, Removal
+from feedwright.records.values import Act, Case, Event, Finding, Fitting, Person, Removal
 
 R = TypeVar("R")
 
@@ -100,6 +100,18 @@ def _void_person(act: ActInHand, record_id: int) -> str:
     return f"{someone.name} is void."
 
 
+def _void_case(act: ActInHand, record_id: int) -> str:
+    """The case with all that was told of it; closed, it no longer refines the network."""
+    case = _found(act, Case, record_id, "case")
+    for entry in act.case_entries([record_id]):
+        act.void(entry)
+    for ending in act.case_endings():
+        if ending.case_id == record_id:
+            act.void(ending)
+    act.void(case)
+    return f"Case {record_id} is void; what it had taught is taken back."
+
+
 VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
     "run": _void_run,
     "event": _void_event,
@@ -108,4 +120,5 @@ VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
     "fitting": _void_fitting,
     "machine": _void_machine,
     "person": _void_person,
+    "case": _void_case,
 }
