@@ -6,10 +6,10 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.house import has_farm, moment
+from feedwright.farm.house import moment
 from feedwright.farm.lessons import KindLesson, Lessons, lessons
 from feedwright.web import charts
-from feedwright.web.render import answer, farm, page
+from feedwright.web.render import answer, farm
 
 router = APIRouter()
 
@@ -30,12 +30,9 @@ class Context:
 @router.get("/learning")
 def show(request: Request, part: str = "") -> Response:
     """Everything learned; ``part`` chooses whose life is drawn, else that with the most findings."""
-    if not has_farm(request.app.state.farm_folder):
-        return page(request, "first_steps", {})
     with farm(request) as store:
         made = lessons(store, moment(None))
-        if not made.kinds:
-            return page(request, "first_steps", {})
-        shown = next((lesson for lesson in made.kinds if lesson.kind.id == part), made.kinds[0])
-        fared = None if made.hindsight is None else charts.reliability(made.hindsight)
-        return answer(request, "learning", Context(made, shown, charts.life_learned(shown), fared))
+    shown = next((lesson for lesson in made.kinds if lesson.kind.id == part), next(iter(made.kinds), None))
+    life = None if shown is None else charts.life_learned(shown)
+    fared = None if made.hindsight is None else charts.reliability(made.hindsight)
+    return answer(request, "learning", Context(made, shown, life, fared))
