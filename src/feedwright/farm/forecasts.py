@@ -11,6 +11,7 @@ from feedwright.farm.learning import farm_lives
 from feedwright.farm.settings import figures
 from feedwright.farm.stories import before, median_life
 from feedwright.farm.totals import exposures
+from feedwright.farm.trims import budgets, told
 from feedwright.farm.use import pace_of, recent_use
 from feedwright.farm.values import FittedPart
 from feedwright.farm.visits import together
@@ -47,7 +48,8 @@ def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine]
         forecast, advice, prospect = judgement.of(fitting, kind, exposure, pace, drivers)
         parts.append(FittedPart(machine, fitting, kind, pace, forecast, advice, latest.get(fitting.id)))
         prospects.append(prospect)
-    return together(parts, prospects, costs)
+    tubes = budgets(parts, store.fittings(only), store.removals(only), judgement.curve)
+    return told(together(parts, prospects, costs), tubes)
 
 
 def costs_of_machines(store: Store, now_utc: datetime) -> dict[int, CostOfMachine]:

@@ -89,6 +89,10 @@ class Judgement:
         costs = self._costs(fitting)
         return seen, advise(seen, pace, alike.policy.optimum, own.prospect, alike.looks, costs), own.prospect
 
+    def curve(self, fitting: Fitting) -> LifeCurve:
+        """The life of such parts in its place."""
+        return self._alike[fitting.part_kind, _group(fitting)].curve
+
     def plan(self, fitting: Fitting) -> tuple[AgeOptimum, LookPlan]:
         """The best age of such parts in its place, and the best interval of looks."""
         alike = self._alike[fitting.part_kind, _group(fitting)]
