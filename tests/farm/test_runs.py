@@ -4,6 +4,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -84,7 +85,27 @@ def test_hours_without_a_file_are_charged_at_the_usual_figures_and_the_filament_
     receipt = add_run(farm, "Alder", material="petg", hours=3.5, copies=2, filament_g=80.0, nozzle_c=245)
     assert receipt.charge.duration_s == 7 * 3600
     assert receipt.charge.nozzle_s == ((245.0, 7 * 3600.0),)
-    assert machine_sheet(farm, "Alder", BEGUN).filament_kg == pytest.approx(0.080)
+    assert receipt.charge.nozzle_heat_ups == 2, "each copy is a print of its own"
+    assert machine_sheet(farm, "Alder", BEGUN).filament_kg == pytest.approx(0.160), "80 g a copy"
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        {"hours": 10_000, "copies": 11},
+        {"hours": 10_000, "copies": 10_000},
+        {"hours": 1, "filament_g": 1e5, "copies": 1000},
+        {"toolpath": "d09.gcode.gz", "copies": 10**400},
+    ],
+)
+def test_a_run_of_more_than_anybody_prints_is_refused_and_writes_nothing(farm: Store, given: dict[str, Any]) -> None:
+    """Totals are whole numbers of 64 bits, and 100 million hours would not fit."""
+    before = farm.counts()
+    with pytest.raises(BadInput, match=r"of all copies|^copies"):
+        add_run(farm, "Alder", material="pla", nozzle_c=500, **given)
+    with pytest.raises(BadInput, match="run 1"):
+        add_runs(farm, "Alder", [Run(0, BEGUN, "complete", "pla", hours=10_000, copies=10_000)])
+    assert farm.counts() == before
 
 
 def test_weighed_filament_counts_the_same_on_a_machine_with_thicker_filament(farm: Store) -> None:
@@ -108,6 +129,9 @@ def test_a_nozzle_set_hotter_than_the_file_says_wears_hotter(farm: Store) -> Non
 def test_a_run_before_the_parts_were_fitted_wears_none_of_them(farm: Store) -> None:
     receipt = add_run(farm, "Alder", material="pla", hours=5, started_utc=BEGUN - timedelta(seconds=1))
     assert receipt.changes == ()
+    assert receipt.remarks[-1].startswith("No part is on record as fitted at that time, so none is charged")
+    assert "2026-03-02 08:00 UTC" in receipt.remarks[-1]
+    assert run_receipt(farm, receipt.run.id) == receipt
     assert farm.exposures() == {}
 
 

@@ -7,6 +7,7 @@ exposure of each run and hot event of its machine within its time, by the wear l
 import json
 import shutil
 import sqlite3
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import closing
 from dataclasses import replace
@@ -176,8 +177,8 @@ def test_a_change_of_surroundings_counts_from_its_moment_on(farm: Store) -> None
     """A machine boxed in today ages its fans faster today, and not in the weeks before."""
     change_machine(farm, "Alder", {"enclosure_c": 50.0}, reason="boxed in")
     now = datetime.now(UTC)
-    for days in (-30, 2):
-        add_run(farm, "Alder", material="pla", hours=10, started_utc=now + timedelta(days=days))
+    for apart in (timedelta(days=-30), timedelta(minutes=3)):
+        add_run(farm, "Alder", material="pla", hours=10, started_utc=now + apart)
     assert kept(farm) == counted_from_scratch(farm.folder)
     change_machine(farm, "Alder", {"enclosure_c": 22.0, "filament_diameter_mm": 2.85}, reason="opened again")
     assert kept(farm) == counted_from_scratch(farm.folder)
@@ -188,9 +189,28 @@ def test_a_change_of_surroundings_counts_from_its_moment_on(farm: Store) -> None
     assert kept(farm) == counted_from_scratch(farm.folder)
 
 
+def _run_late(farm: Store) -> None:
+    """Dated into the time of the nozzle that is off the machine already."""
+    add_run(farm, "Alder", material="pla_carbon", hours=7.0, started_utc=BEGUN + timedelta(days=1))
+
+
+def _week_late(farm: Store) -> None:
+    _week(farm, "Alder", [3.0, 4.0], BEGUN + timedelta(days=1))
+
+
+def _event_late(farm: Store) -> None:
+    add_event(farm, "Alder", "fan_stall", at_utc=BEGUN + timedelta(days=1), nozzle_c=240, minutes=90)
+
+
+def _void_late(farm: Store) -> None:
+    void(farm, "run", 1, "was not printed")
+
+
+@pytest.mark.parametrize("act", [_run_late, _week_late, _event_late, _void_late])
 def test_totals_kept_under_an_older_catalogue_are_counted_again_before_anything_is_added(
-    farm: Store, monkeypatch: pytest.MonkeyPatch
+    farm: Store, monkeypatch: pytest.MonkeyPatch, act: Callable[[Store], None]
 ) -> None:
+    """Whatever is written first under the new laws is counted once: not with the old totals and again by itself."""
     for days in (0, 5):
         add_run(farm, "Alder", material="pla_carbon", hours=10, started_utc=BEGUN + timedelta(days=days))
     renew(farm, "Alder", "nozzle", renewed_utc=BEGUN + timedelta(days=3))
@@ -200,12 +220,12 @@ def test_totals_kept_under_an_older_catalogue_are_counted_again_before_anything_
     newer = replace(catalogue, materials={**catalogue.materials, "pla_carbon": harder})
     nozzles = [held.id for held in farm.fittings(1) if held.part_kind == "nozzle"]
     before = totals.exposures(farm, farm.machines())
-    for module in ("totals", "runs"):
+    for module in ("totals", "runs", "events", "voids"):
         monkeypatch.setattr(f"feedwright.farm.{module}.load_catalogue", lambda: newer)
-    # a run dated into the time of the nozzle that is off the machine already
-    add_run(farm, "Alder", material="pla", hours=0.0, started_utc=BEGUN + timedelta(days=1))
+    monkeypatch.setattr(f"{__name__}.load_catalogue", lambda: newer)
+    act(farm)
     held = farm.exposures()
     assert len({held[number].law_key for number in nozzles}) == 1
-    after = totals.exposures(farm, [machine_named(farm, "Alder")])
-    for number in nozzles:
-        assert after[number] == pytest.approx(2 * before[number], abs=2e-9)
+    assert kept(farm) == counted_from_scratch(farm.folder)
+    late = totals.exposures(farm, [machine_named(farm, "Alder")])[nozzles[1]]
+    assert late == pytest.approx(2 * before[nozzles[1]], abs=2e-9), "untouched by the act, and doubled by the law"

@@ -160,7 +160,6 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
         (full.machines()[0], "runs"),
         (worn, "its renewal"),
         (fitted, "findings"),
-        (full.toolpaths()[0], "runs"),
         (full.cases()[0], "what was told"),
     ):
         with pytest.raises(Conflict, match=f"void {what} first"), full.act("void", reason="mistake") as act:

@@ -225,6 +225,16 @@ def test_a_reader_is_not_held_up_by_an_act_and_sees_none_of_it(folder: Path, sto
     assert [person.name for person in store.people()] == ["Ines"]
 
 
+def test_all_reads_of_a_snapshot_see_the_records_of_one_moment(folder: Path, store: Store, machine: Machine) -> None:
+    with open_store(folder) as other, store.snapshot() as reads:
+        assert reads.machines() == [machine]
+        with other.act("write") as act:
+            number = act.add(replace(machine, name="Beech"))
+            act.put_charge(act.add(Run(number, AT, "complete", "pla")), Stretch(), "test")
+        assert (reads.machines(), reads.charged_runs(latest=9)) == ([machine], [])
+    assert [run.machine_id for run, _ in store.charged_runs(latest=9)] == [number]
+
+
 def test_two_processes_that_write_at_once_wait_for_each_other(
     folder: Path, store: Store, machine: Machine, forked: Callable[..., tuple[int, int]]
 ) -> None:

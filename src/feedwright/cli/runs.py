@@ -28,17 +28,17 @@ def add(
     ] = None,
     *,
     material: Annotated[str, typer.Option("--material", help="Material printed, such as pla or petg.")],
-    hours: Annotated[float | None, typer.Option("--hours", help="How many hours, where there is no file.")] = None,
+    hours: Annotated[float | None, typer.Option("--hours", help="How many hours one copy took, where there is no file.")] = None,
     outcome: Annotated[str, typer.Option("--outcome", help="complete, stopped or spoiled.")] = "complete",
     fraction: Annotated[
         float | None, typer.Option("--fraction", help="Share of its time done, 0 to 1, where stopped or spoiled.")
     ] = None,
     copies: Annotated[int, typer.Option("--copies", help="How often it was printed, one after the other.")] = 1,
     nozzle_c: Annotated[
-        float | None, typer.Option("--nozzle-c", help="Set temperature in °C, where there is no file.")
+        float | None, typer.Option("--nozzle-c", help="Set temperature in °C, where it is not the file's.")
     ] = None,
     filament_g: Annotated[
-        float | None, typer.Option("--filament-g", help="Filament used in g, where there is no file.")
+        float | None, typer.Option("--filament-g", help="Filament used by one copy in g, where there is no file.")
     ] = None,
     at: At = None,
     note: Note = "",
@@ -90,8 +90,6 @@ def _receipt_lines(receipt: "RunReceipt") -> Iterator[str]:
     ]
     if rows:
         yield from table(("part", "before", "after", "of a median life"), rows)
-    else:
-        yield "No part is on record as fitted at that time, so none is charged."
     for remark in receipt.remarks:
         yield f"note: {remark}"
 

@@ -43,6 +43,6 @@ def add_event(
     event = with_heat(event, whose)
     with store.act("event", person_id=person_id(store, person)) as act:
         charge = charge_of_event(event, states_of(act, whose))
-        number = act.add(event)
         apply_charges(act, load_catalogue(), whose, [] if charge is None else [charge])
+        number = act.add(event)
     return replace(event, id=number, act_id=act.id)

@@ -87,10 +87,11 @@ def _unit(reading: float | None, unit: str) -> str:
 
 def finding_lines(store: Store, machine: str | None = None, limit: int = 50) -> list[tuple[Finding, Fitting, Machine]]:
     """Findings with the part and machine they belong to, latest first."""
-    machines = {held.id: held for held in store.machines()}
-    wanted = None if machine is None else machine_named(store, machine).id
-    fittings = {fitting.id: fitting for fitting in store.fittings(wanted)}
-    found = sorted(store.findings(list(fittings)), key=lambda finding: finding.found_utc, reverse=True)
+    with store.snapshot() as reads:
+        machines = {held.id: held for held in reads.machines()}
+        wanted = None if machine is None else machine_named(reads, machine).id
+        fittings = {fitting.id: fitting for fitting in reads.fittings(wanted)}
+        found = sorted(reads.findings(list(fittings)), key=lambda finding: finding.found_utc, reverse=True)
     return [
         (finding, fittings[finding.fitting_id], machines[fittings[finding.fitting_id].machine_id])
         for finding in found[:limit]

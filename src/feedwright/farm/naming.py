@@ -49,9 +49,13 @@ def within(quantity: str, value: float, low: float, high: float, unit: str = "")
     """The value, or a refusal that names the range."""
     if low <= value <= high:
         return value
+    try:
+        shown = f"{value:g}"
+    except OverflowError:  # a whole number of hundreds of digits
+        shown = "a number too long to show,"
     raise BadInput(
         quantity,
-        place=f"{value:g} {unit}".strip(),
+        place=f"{shown} {unit}".strip(),
         expected=f"expected {low:g} to {high:g} {unit}".strip(),
         remedy="check the number and its unit",
     )

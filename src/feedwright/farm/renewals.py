@@ -16,6 +16,7 @@ from feedwright.farm.naming import one_of, pick_entry, within
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import recount
 from feedwright.farm.values import RenewalReceipt
+from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Finding, Fitting, Machine, Removal, RemovalReason
 
@@ -145,7 +146,7 @@ def _renew_ends(act: ActInHand, machine: Machine, at_utc: datetime) -> list[int]
     return touched
 
 
-def tube_left_mm(store: Store, machine: Machine) -> float | None:
+def tube_left_mm(store: Reads, machine: Machine) -> float | None:
     """Present length of the guide tube: as fitted, less all that was trimmed since; None where unknown."""
     tubes = [held for held in store.fittings(machine.id, open_only=True) if held.part_kind == TUBE]
     if not tubes or tubes[0].length_mm is None:
@@ -156,7 +157,7 @@ def tube_left_mm(store: Store, machine: Machine) -> float | None:
     return tubes[0].length_mm - trimmed
 
 
-def trims_left(store: Store, machine: Machine) -> int | None:
+def trims_left(store: Reads, machine: Machine) -> int | None:
     """How often the tube end can still be trimmed before the tube no longer reaches the far corners."""
     left_mm = tube_left_mm(store, machine)
     trim = load_catalogue().parts[TUBE_END].renewal.trims_mm

@@ -24,6 +24,9 @@ from feedwright.wear.typical import typical_stretch
 
 USUAL_FIGURES = "usual figures"
 """Stands for the reader where a run was charged without a file."""
+MOST_HOURS = 100_000
+MOST_FILAMENT_KM = 10_000
+"""What one run may ask of a machine with all its copies: beyond it, totals would no longer fit their whole numbers."""
 
 
 def add_run(
@@ -45,7 +48,8 @@ def add_run(
     """Record one printing and charge it to every part that was fitted when it began.
 
     Give a ``toolpath`` (the path of a file to read, or as text the name or content hash of a known one) or
-    plain ``hours``. A stopped or spoiled run needs ``fraction``, the share of the toolpath's time that was done.
+    plain ``hours``, and ``filament_g`` where it was weighed: both of one copy. A stopped or spoiled run needs
+    ``fraction``, the share of the toolpath's time that was done.
     """
     whose = machine_named(store, machine)
     if (toolpath is None) == (hours is None):
@@ -71,11 +75,11 @@ def add_run(
     reading = _reading(store, toolpath, whose)
     stretch = _stretch(store, whose, run, reading)
     with store.act("run", person_id=person_id(store, person)) as act:
+        charge = charge_of_run(run, stretch, states_of(act, whose))
+        worn = apply_charges(act, load_catalogue(), whose, [charge])
         if reading is not None:
             run = replace(run, toolpath_id=record_toolpath(act, reading, reading.name).id)
         run = replace(run, id=_write(act, run, stretch, reading), act_id=act.id)
-        charge = charge_of_run(run, stretch, states_of(act, whose))
-        worn = apply_charges(act, load_catalogue(), whose, [charge])
     return _receipt(store, whose, run, charge, reading, list(worn.values()))
 
 
@@ -125,19 +129,28 @@ def _reading(store: Store, toolpath: Path | str | None, machine: Machine) -> Rea
 
 
 def _stretch(store: Store, machine: Machine, run: Run, reading: Reading | None) -> Stretch:
-    """What the run is charged with; where neither file nor person said how hot, at the material's usual heat."""
+    """What the run is charged with, all copies together; refuses what nobody prints in one run."""
+    stretch = _charged(store, machine, run, reading)
+    within("hours of all copies", stretch.duration_s / 3600, 0, MOST_HOURS, "h")
+    within("filament of all copies", stretch.filament_forward_mm / 1e6, 0, MOST_FILAMENT_KM, "km")
+    return stretch
+
+
+def _charged(store: Store, machine: Machine, run: Run, reading: Reading | None) -> Stretch:
+    """The same by the file or the hours; where neither file nor person said how hot, at the material's usual heat."""
     stuff = load_catalogue().materials[run.material]
     at_c = run.nozzle_c if run.nozzle_c is not None else stuff.nozzle_c.value
     if reading is not None and reading.duty is not None:
         return stretch_of_run(replace(run, nozzle_c=at_c) if _sets_no_heat(reading) else run, reading.duty)
-    return typical_stretch(
-        (run.hours or 0.0) * run.copies,
+    one = typical_stretch(
+        run.hours or 0.0,
         at_c,
         stuff,
         run.filament_g,
         figures(store),
         filament_diameter_mm=machine.motion.filament_diameter_mm,
     )
+    return one.times(run.copies)
 
 
 def _sets_no_heat(reading: Reading) -> bool:
@@ -178,6 +191,10 @@ def _receipt(
     if reading is not None and _sets_no_heat(reading) and charge.stretch.nozzle_s:
         at_c = charge.stretch.nozzle_s[0][0]
         remarks.append(f"the file sets no nozzle temperature: charged as printed at {at_c:.0f} °C throughout")
+    if not worn:
+        since = f"{machine.registered_utc:%Y-%m-%d %H:%M} UTC"
+        told = f"{machine.name} is described from {since} on"
+        remarks.append(f"No part is on record as fitted at that time, so none is charged: {told}.")
     changes = tuple(_change(fitting, charge, totals[fitting.id]) for fitting in worn)
     return RunReceipt(run, machine, charge.stretch, changes, tuple(remarks))
 
@@ -208,25 +225,25 @@ def add_runs(store: Store, machine: str, runs: Sequence[Run], *, person: str | N
                 expected, remedy = "expected a known toolpath, or hours, and not both", "correct the run"
                 raise BadInput("run", expected=expected, remedy=remedy)
             run = _checked(replace(given, machine_id=whose.id))
+            if run.toolpath_id not in readings:
+                readings[run.toolpath_id] = reading_for(store, toolpaths[run.toolpath_id or 0], whose)
+            checked.append((run, _stretch(store, whose, run, readings[run.toolpath_id])))
         except BadInput as error:
             place = f"run {row}: {error.place}".removesuffix(": ")
             raise BadInput(error.subject, place=place, expected=error.expected, remedy=error.remedy) from error
-        if run.toolpath_id not in readings:
-            readings[run.toolpath_id] = reading_for(store, toolpaths[run.toolpath_id or 0], whose)
-        checked.append((run, _stretch(store, whose, run, readings[run.toolpath_id])))
     with store.act("runs", person_id=person_id(store, person)) as act:
         states = states_of(act, whose)
-        numbers = [_write(act, run, stretch, readings[run.toolpath_id]) for run, stretch in checked]
         apply_charges(act, load_catalogue(), whose, [charge_of_run(run, stretch, states) for run, stretch in checked])
-    return numbers
+        return [_write(act, run, stretch, readings[run.toolpath_id]) for run, stretch in checked]
 
 
 def run_lines(store: Store, machine: str | None = None, *, limit: int = 50) -> list[RunLine]:
     """Runs with their machine, toolpath and charge, latest first."""
-    names = {held.id: held.name for held in store.machines()}
-    toolpaths = {held.id: held for held in store.toolpaths()}
-    wanted = None if machine is None else machine_named(store, machine).id
-    return [
-        RunLine(run, names[run.machine_id], toolpaths.get(run.toolpath_id or 0), stretch)
-        for run, stretch in store.charged_runs(wanted, latest=limit)
-    ]
+    with store.snapshot() as reads:
+        names = {held.id: held.name for held in reads.machines()}
+        toolpaths = {held.id: held for held in reads.toolpaths()}
+        wanted = None if machine is None else machine_named(reads, machine).id
+        return [
+            RunLine(run, names[run.machine_id], toolpaths.get(run.toolpath_id or 0), stretch)
+            for run, stretch in reads.charged_runs(wanted, latest=limit)
+        ]

@@ -39,13 +39,15 @@ def machine_sheet(store: Store, name: str, now_utc: datetime, *, runs_shown: int
     """One machine with its parts, history and outlook."""
     from feedwright.catalogue.load import load_catalogue
 
-    machine = machine_named(store, name)
-    fittings = {fitting.id: fitting for fitting in store.fittings(machine.id)}
-    removals = sorted(store.removals(machine.id), key=lambda removal: removal.removed_utc, reverse=True)
-    findings = sorted(store.findings(list(fittings)), key=lambda finding: finding.found_utc, reverse=True)
+    with store.snapshot() as reads:
+        machine = machine_named(reads, name)
+        fittings = {fitting.id: fitting for fitting in reads.fittings(machine.id)}
+        removals = sorted(reads.removals(machine.id), key=lambda removal: removal.removed_utc, reverse=True)
+        findings = sorted(reads.findings(list(fittings)), key=lambda finding: finding.found_utc, reverse=True)
+        events = sorted(reads.events(machine.id), key=lambda event: event.at_utc, reverse=True)
+        charged, left = reads.charged_runs(machine.id), trims_left(reads, machine)
     around = Surroundings("", machine.enclosure_c, machine.motion.filament_diameter_mm)
     materials = load_catalogue().materials
-    charged = store.charged_runs(machine.id)
     return MachineSheet(
         machine=machine,
         parts=tuple(sorted(fitted_parts(store, now_utc, machines=[machine]), key=pressing)),
@@ -53,8 +55,8 @@ def machine_sheet(store: Store, name: str, now_utc: datetime, *, runs_shown: int
         runs_count=len(charged),
         printing_h=sum(stretch.printing_s + stretch.travel_s for _, stretch in charged) / 3600,
         filament_kg=sum(filament_kg(stretch, around, materials[run.material]) for run, stretch in charged),
-        events=tuple(sorted(store.events(machine.id), key=lambda event: event.at_utc, reverse=True)),
+        events=tuple(events),
         findings=tuple((finding, fittings[finding.fitting_id]) for finding in findings),
         past=tuple((fittings[removal.fitting_id], removal) for removal in removals),
-        trims_left=trims_left(store, machine),
+        trims_left=left,
     )

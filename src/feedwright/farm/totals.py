@@ -43,7 +43,8 @@ def apply_charges(
 ) -> dict[int, Fitting]:
     """Add charges to the totals of the parts that were fitted then; returns those, by id.
 
-    ``sign`` -1 takes back what had been added, and is called before the record that brought it is voided.
+    Called before the records that bring the charges are written, or with ``sign`` -1, which takes back what had been
+    added, before they are voided: a machine whose totals are stale is counted again here from what is on record.
     """
     if _stale(act, catalogue, machine.id):
         recount(act, catalogue, machine.id)

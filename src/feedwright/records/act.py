@@ -1,6 +1,5 @@
 """One act in hand: what a single transaction writes."""
 
-from contextlib import AbstractContextManager, nullcontext
 from datetime import datetime
 from typing import Any
 
@@ -9,8 +8,8 @@ from sqlalchemy.dialects.sqlite import insert as upsert
 
 from feedwright.errors import Conflict
 from feedwright.records import rows, tables
-from feedwright.records.reads import TABLE_OF, Reads
-from feedwright.records.values import Case, Fitting, Machine, Toolpath
+from feedwright.records.reads import TABLE_OF, OneMoment
+from feedwright.records.values import Case, Fitting, Machine
 from feedwright.toolpath.values import Stretch
 
 HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
@@ -25,25 +24,21 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (tables.removals.c.fitting_id, "its renewal"),
         (tables.removals.c.replaced_by, "the renewal that fitted it"),
     ),
-    Toolpath: ((tables.runs.c.toolpath_id, "runs"),),
     Case: ((tables.case_entries.c.case_id, "what was told"), (tables.case_endings.c.case_id, "its ending")),
 }
 """What must be void before a record of that kind may be."""
 
 
-class ActInHand(Reads):
+class ActInHand(OneMoment):
     """One transaction: everything it writes carries its number, and stands or falls together.
 
     Its reads see what it has written, and nobody else can write until it ends.
     """
 
     def __init__(self, connection: Connection, act_id: int, at_utc: datetime) -> None:
-        self._connection = connection
+        super().__init__(connection)
         self.id = act_id
         self.at_utc = at_utc
-
-    def _reading(self) -> AbstractContextManager[Connection]:
-        return nullcontext(self._connection)
 
     def add(self, value: Any) -> int:
         """Write a record; returns its number."""

@@ -1,7 +1,7 @@
 """Plain reads of values, the same from an open store and from within an act. Void records are left out."""
 
 from collections.abc import Collection
-from contextlib import AbstractContextManager
+from contextlib import AbstractContextManager, nullcontext
 from datetime import datetime
 from typing import Any, TypeVar
 
@@ -232,6 +232,16 @@ class Reads:
                 table.name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
                 for table in tables.META.sorted_tables
             }
+
+
+class OneMoment(Reads):
+    """Reads over one connection within one transaction: all see the records as they were at its first read."""
+
+    def __init__(self, connection: Connection) -> None:
+        self._connection = connection
+
+    def _reading(self) -> AbstractContextManager[Connection]:
+        return nullcontext(self._connection)
 
 
 def _live(table: Table) -> Select[Any]:

@@ -15,7 +15,7 @@ from sqlalchemy.dialects.sqlite import insert as upsert
 from feedwright.records import rows, tables
 from feedwright.records.act import ActInHand, last_number
 from feedwright.records.engine import FILE_NAME, open_engine, refusing
-from feedwright.records.reads import Reads
+from feedwright.records.reads import OneMoment, Reads
 from feedwright.toolpath.values import MotionLimits, Reading
 
 __all__ = ["ActInHand", "Store", "open_store"]
@@ -47,6 +47,12 @@ class Store(Reads):
     def _reading(self) -> Iterator[Connection]:
         with refusing(self.folder / FILE_NAME), self._engine.connect() as connection:
             yield connection
+
+    @contextmanager
+    def snapshot(self) -> Iterator[Reads]:
+        """Reads that all see the records as they were at the first of them, whatever others write meanwhile."""
+        with self._reading() as connection, connection.begin():
+            yield OneMoment(connection)
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:

@@ -125,11 +125,11 @@ class Run:
     fraction: float = 1.0
     copies: int = 1
     hours: float | None = None
-    """Without a toolpath: how long it printed."""
+    """Without a toolpath: how long one copy printed."""
     nozzle_c: float | None = None
     """Without a toolpath, or where the machine was set otherwise than the file says."""
     filament_g: float | None = None
-    """Without a toolpath: what it used, where known."""
+    """Without a toolpath: what one copy used, where known."""
     note: str = ""
     id: int = 0
     act_id: int = 0
