@@ -15,6 +15,9 @@ from tests.cli.conftest import PRINT, Command
         (["Birch", "moving_bed_remote", "--history", "old"], "new, used or unknown"),
         (["Birch", "moving_bed_remote", "--since", "2025-01-01"], "--history used"),
         (["Birch", "moving_bed_remote", "--history", "used", "--since", "2999-01-01"], "until now"),
+        (["Birch", "moving_bed_remote", "--history", "used"], "--since 2025-06-01"),
+        (["Birch", "moving_bed_remote", "--limit", "retract_mm=" + "9" * 5000], "retract_mm"),
+        (["Birch", "moving_bed_remote", "--limit", "retract_mm=" + "9" * 400], "retract_mm"),
         (["Birch", "moving_bed_remote", "--at", "last week"], "2026-03-01T14:00"),
         (["Birch", "moving_bed_remote", "--product", "nozzle"], "--product nozzle=brass"),
         (["Birch", "moving_bed_remote", "--product", "nozle=brass"], "nozzle"),
@@ -43,6 +46,8 @@ def test_a_machine_is_described_shown_changed_and_listed(command: Command) -> No
     )
     assert changed.data["box_mm"] == [180, 180, 300]
     assert changed.data["enclosure_c"] == 40
+    noted = command("machine", "change", "Birch", "note=null", "--reason", "a word", "--json").data["note"]
+    assert noted == "null", "a note is taken as it is written"
     shown = command("machine", "show", "Birch").out
     assert "180 × 180 × 300 mm" in shown
     assert "hard_tip" in shown

@@ -8,6 +8,7 @@ import pytest
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, Conflict, FeedwrightError, NotFound
 from feedwright.farm.machines import add_machine, change_machine, machine_named, machines
+from feedwright.farm.toolpaths import reading_for, toolpath_named
 from feedwright.farm.voids import void
 from feedwright.records.store import Store
 from feedwright.toolpath.values import MotionLimits
@@ -40,6 +41,18 @@ def test_a_used_machine_brings_what_its_parts_have_likely_been_through(farm: Sto
     assert oak["nozzle", 1] == pytest.approx(2 * yew["nozzle", 1])
 
 
+def test_a_used_machine_has_been_heated_up_once_a_day(farm: Store) -> None:
+    """Hot hours and heat-ups wear a heater by the catalogue's own numbers: 100 days of 5 h, a hundred heat-ups."""
+    made = add_machine(
+        farm, "Yew", "moving_bed_remote", history="used", at_utc=BEGUN, in_service_since=BEGUN - timedelta(days=100)
+    )
+    catalogue = load_catalogue()
+    kind = next(kind for kind in catalogue.parts.values() if kind.exposure.law == "heat_cycles")
+    fitted = next(held for held in farm.fittings(made.id) if held.part_kind == kind.id)
+    hours = catalogue.figures.numbers["usual_hours_per_day_h"].value
+    assert fitted.exposure_before == pytest.approx(100 * (hours + kind.exposure.numbers["hours_per_cycle_h"].value))
+
+
 def test_other_products_and_limits_are_taken_however_they_are_spelt(farm: Store) -> None:
     made = add_machine(
         farm,
@@ -54,6 +67,19 @@ def test_other_products_and_limits_are_taken_however_they_are_spelt(farm: Store)
     assert (products["nozzle"], products["tube_end"]) == ("hardened_steel", "higher_temperature")
     assert made.name == "Yew"
     assert (made.motion.retract_mm, made.motion.axis_speed_mm_s) == (3, (200, 200, 10, 50))
+
+
+def test_a_whole_number_may_be_written_with_its_nought(farm: Store) -> None:
+    """16.0 is 16: kept as a float, it would have the reader fail later."""
+    made = add_machine(farm, "Yew", "moving_bed_remote", motion_changes={"look_ahead_moves": 16.0})
+    assert repr(made.motion.look_ahead_moves) == "16"
+    assert reading_for(farm, toolpath_named(farm, "d20.gcode"), made).duty is not None
+
+
+def test_a_note_keeps_its_lines_and_the_letters_of_any_script(farm: Store) -> None:
+    note = "first line\r\nzweite Zeile, 10\u202fmm\n\u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645\tend "
+    kept = add_machine(farm, "Yew", "moving_bed_remote", note=note).note
+    assert kept == "first line\nzweite Zeile, 10\u202fmm\n\u0645\u06cc\u200c\u062e\u0648\u0627\u0647\u0645 end"
 
 
 def test_machines_are_found_whatever_the_letter_case_or_the_nearest_is_named(farm: Store) -> None:
@@ -87,6 +113,17 @@ def test_a_void_machine_frees_its_name(farm: Store) -> None:
 BAD: list[tuple[dict[str, Any], str]] = [
     ({"name": " "}, "machine name"),
     ({"name": "x" * 61}, "machine name"),
+    ({"name": "New"}, "machine name"),
+    ({"name": "."}, "machine name"),
+    ({"name": " .. "}, "machine name"),
+    ({"name": "Yew/Oak"}, "machine name"),
+    ({"name": "Yew\nOak"}, "machine name"),
+    ({"name": "Yew \u202eOak"}, "machine name"),
+    ({"note": "x" * 2001}, "note"),
+    ({"note": "bell \a"}, "note"),
+    ({"note": None}, "note"),
+    ({"history": "used"}, "in service since"),
+    ({"history": "used", "in_service_since": BEGUN, "at_utc": BEGUN}, "in service since"),
     ({"build": "moving_bed"}, "build"),
     ({"history": "old"}, "history"),
     ({"box_mm": (220, 220)}, "box"),
@@ -102,6 +139,13 @@ BAD: list[tuple[dict[str, Any], str]] = [
     ({"motion_changes": {"axis_speed_mm_s": [1, 2, 3]}}, "axis_speed_mm_s"),
     ({"motion_changes": {"corner_rule": "brave"}}, "corner_rule"),
     ({"motion_changes": {"retract_mm": -1}}, "retract_mm"),
+    ({"motion_changes": {"retract_mm": 10**400}}, "retract_mm"),
+    ({"motion_changes": {"look_ahead_moves": 16.5}}, "look_ahead_moves"),
+    ({"motion_changes": {"look_ahead_moves": 10**400}}, "look_ahead_moves"),
+    ({"motion_changes": {"look_ahead_moves": float("inf")}}, "look_ahead_moves"),
+    ({"motion_changes": {"corner_rule": [1]}}, "corner_rule"),
+    ({"box_mm": (220, 10**5000, 220)}, "box Y"),
+    ({"at_utc": datetime.now(BEGUN.tzinfo) + timedelta(hours=1)}, "time"),
     ({"in_service_since": BEGUN + timedelta(days=1), "at_utc": BEGUN}, "in service since"),
     ({"person": "Nobody"}, "person"),
 ]
@@ -130,6 +174,9 @@ def test_a_bad_description_is_refused_by_field_and_writes_nothing(
         ({"tube_needed_mm": -1}, "tube_needed_mm"),
         ({"box_mm": "big"}, "box"),
         ({"retract_mm": True}, "retract_mm"),
+        ({"note": None}, "note"),
+        ({"note": 5}, "note"),
+        ({"enclosure_c": 10**400}, "enclosure_c"),
     ],
 )
 def test_a_bad_change_is_refused_by_field_and_writes_nothing(

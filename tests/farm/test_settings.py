@@ -1,6 +1,6 @@
 """The farm's own name, zone, figures, people and folder."""
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta, timezone
 from pathlib import Path
 from typing import Any
 
@@ -76,6 +76,11 @@ def test_the_farms_folder_is_the_given_one_or_the_environments(monkeypatch: pyte
     assert farm_folder(tmp_path) == tmp_path
     assert farm_folder() == tmp_path / "named"
     assert demo_folder() == tmp_path / "named-demo"
+    monkeypatch.setenv("FEEDWRIGHT_FARM", f"{tmp_path}/named/")
+    assert demo_folder() == tmp_path / "named-demo", "beside the farm, never in it"
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("FEEDWRIGHT_FARM", ".")
+    assert demo_folder() == tmp_path.parent / f"{tmp_path.name}-demo"
     monkeypatch.delenv("FEEDWRIGHT_FARM")
     assert farm_folder() != demo_folder()
     assert not has_farm(tmp_path)
@@ -85,6 +90,11 @@ def test_a_moment_is_aware_and_whole(farm: Store) -> None:
     assert has_farm(farm.folder)
     assert moment(datetime.fromisoformat("2026-03-02T09:30:15.75+01:00")) == datetime(2026, 3, 2, 8, 30, 15, tzinfo=UTC)
     assert moment(None).microsecond == 0
-    for bad in (datetime(2026, 3, 2), datetime.max.replace(tzinfo=UTC), datetime.min.replace(tzinfo=UTC)):  # noqa: DTZ001
-        with pytest.raises(BadInput, match=r"^time"):
-            moment(bad)
+    soon = datetime.now(UTC) + timedelta(minutes=4)
+    assert moment(soon) == soon.replace(microsecond=0), "clocks differ by some minutes"
+    first = datetime.min.replace(tzinfo=timezone(timedelta(hours=14)))
+    no_zone = datetime(2026, 3, 2)  # noqa: DTZ001
+    last_century, too_soon = datetime(1999, 12, 31, tzinfo=UTC), soon + timedelta(minutes=2)
+    for bad in (no_zone, datetime.max.replace(tzinfo=UTC), first, last_century, too_soon):
+        with pytest.raises(BadInput, match=r"^--at"):
+            moment(bad, "--at")

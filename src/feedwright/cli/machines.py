@@ -27,15 +27,15 @@ def register(app: typer.Typer) -> None:
 
 
 def _pairs(given: list[str], what: str, example: str) -> dict[str, Any]:
-    """NAME=VALUE words; a value is read as JSON where it is that, else taken as text."""
+    """NAME=VALUE words; a value is read as JSON where it is that, else taken as text, as a note always is."""
     pairs: dict[str, Any] = {}
     for word in given:
         name, sign, value = word.partition("=")
         if not sign or not name:
             raise BadInput(what, place=f"“{word}”", expected="expected NAME=VALUE", remedy=f"write it like {example}")
         try:
-            pairs[name.strip()] = json.loads(value)
-        except json.JSONDecodeError:
+            pairs[name.strip()] = value if name.strip() == "note" else json.loads(value)
+        except ValueError:  # no JSON, or a whole number of thousands of digits
             pairs[name.strip()] = value.strip()
     return pairs
 
@@ -46,7 +46,7 @@ def add(
     build: Annotated[str, typer.Argument(help="How it is built; `feedwright catalogue list` shows the builds.")],
     history: Annotated[str, typer.Option("--history", help="Its parts are: new, used or unknown.")] = "unknown",
     since: Annotated[
-        str | None, typer.Option("--since", help="With --history used: in service since, such as 2025-06-01.")
+        str | None, typer.Option("--since", help="Needed with --history used: in service since, such as 2025-06-01.")
     ] = None,
     product: Annotated[
         list[str], typer.Option("--product", help="PART=PRODUCT that differs, such as nozzle=brass; may repeat.")
@@ -70,9 +70,11 @@ def add(
 
     if history not in ("new", "used", "unknown"):
         raise BadInput("--history", place=history, expected="expected new, used or unknown", remedy="choose one")
-    if since is not None and history != "used":
+    if (since is None) == (history == "used"):
         raise BadInput(
-            "--since", expected="it counts for used parts only", remedy="add --history used, or leave it out"
+            "--since",
+            expected="used parts need it, and only they",
+            remedy="give it with --history used, such as --since 2025-06-01; or leave both out",
         )
 
     def describe(store: "Store") -> "tuple[Machine, int]":

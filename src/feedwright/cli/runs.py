@@ -28,7 +28,9 @@ def add(
     ] = None,
     *,
     material: Annotated[str, typer.Option("--material", help="Material printed, such as pla or petg.")],
-    hours: Annotated[float | None, typer.Option("--hours", help="How many hours one copy took, where there is no file.")] = None,
+    hours: Annotated[
+        float | None, typer.Option("--hours", help="How many hours one copy took, where there is no file.")
+    ] = None,
     outcome: Annotated[str, typer.Option("--outcome", help="complete, stopped or spoiled.")] = "complete",
     fraction: Annotated[
         float | None, typer.Option("--fraction", help="Share of its time done, 0 to 1, where stopped or spoiled.")

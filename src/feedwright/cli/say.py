@@ -4,7 +4,7 @@ import json
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
-from datetime import UTC, datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -28,8 +28,6 @@ Note = Annotated[str, typer.Option("--note", help="A note to keep with it.")]
 Position = Annotated[int, typer.Option("--position", min=1, help="Which one, where a machine has several.")]
 OnlyMachine = Annotated[str | None, typer.Option("--machine", help="Only this machine.")]
 Limit = Annotated[int, typer.Option("--limit", min=1, help="How many, latest first.")]
-EARLIEST, AHEAD = datetime(2000, 1, 1, tzinfo=UTC), timedelta(minutes=5)
-"""What a record may be dated: clocks differ by some minutes (assumed)."""
 WIDTH_OF_FILES = 140
 """Columns of a table that is not printed on a terminal."""
 
@@ -65,14 +63,9 @@ def when(store: "Store", given: str | None, option: str = "--at") -> datetime | 
         from feedwright.farm.settings import zone
 
         at = at.replace(tzinfo=zone(store))
-    if not EARLIEST <= at <= datetime.now(UTC) + AHEAD:
-        raise BadInput(
-            option,
-            place=f"“{given}”",
-            expected="expected a time from 2000 until now",
-            remedy="correct the date; what is still to come cannot be recorded. `figure list` shows the farm's zone",
-        )
-    return at
+    from feedwright.farm.house import moment
+
+    return moment(at, option)
 
 
 def out(data: Any, lines: Iterable[str], *, as_json: bool) -> None:

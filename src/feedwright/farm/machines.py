@@ -1,16 +1,15 @@
 """Describing machines and the parts fitted to them."""
 
-import math
-from collections.abc import Callable
-from dataclasses import fields, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import Any, get_args, get_origin, get_type_hints
+from typing import Any, get_args
 
 from feedwright.catalogue.entry import Build, Catalogue
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, Conflict
+from feedwright.farm.describing import box, described, motion_with
 from feedwright.farm.house import moment
-from feedwright.farm.naming import nearest, one_of, pick, pick_entry, within
+from feedwright.farm.naming import NAME, one_of, pick, pick_entry, text
 from feedwright.farm.people import person_id
 from feedwright.farm.settings import figures
 from feedwright.farm.totals import recount
@@ -58,87 +57,49 @@ def add_machine(
     registered = moment(at_utc)
     one_of("history", history, get_args(History))
     machine = Machine(
-        name=name.strip(),
+        name=_name(name),
         build=plan.id,
         drive=plan.drive,
         hot_end=plan.hot_end,
-        box_mm=_box(box_mm or plan.box_mm),
+        box_mm=box(box_mm or plan.box_mm),
         motion=motion_with(MotionLimits(), {**plan.motion, **(motion_changes or {})}),
         registered_utc=registered,
         tube_needed_mm=plan.tube_needed_mm,
         enclosure_c=plan.enclosure_c,
-        note=note,
+        note=text("note", note),
     )
     fitted = _fittings(store, catalogue, plan, machine, product_changes or {}, in_service_since, history)
     with store.act("add machine", person_id=person_id(store, person)) as act:
-        _refuse_name(act, name)
+        _refuse_known(act, machine.name)
         machine_id = act.add(machine)
         for fitting in fitted:
             act.add(replace(fitting, machine_id=machine_id))
     return replace(machine, id=machine_id, act_id=act.id)
 
 
-def _refuse_name(records: Reads, name: str) -> None:
-    if not name.strip() or len(name) > 60:
+HIDE_A_PAGE = ("new", ".", "..")
+"""Names whose page would have the address of another."""
+
+
+def _name(given: str) -> str:
+    """The name as it is kept; refuses one that no page or command could find again."""
+    name = text("machine name", given, NAME, lines=False, needed=True)
+    if "/" in name or "\\" in name or name.casefold() in HIDE_A_PAGE:
         raise BadInput(
-            "machine name", place=f"“{name}”", expected="expected 1 to 60 letters", remedy="name the machine"
-        )
-    if "/" in name or "\\" in name or not name.isprintable():
-        raise BadInput(
-            "machine name", place=f"{name!r}", expected="expected no slash and no control character",
-            remedy="write a blank or a dash instead",
+            "machine name", place=f"“{name}”", expected="expected a name without a slash, and not “new” or dots alone",
+            remedy="choose another, or write a blank or a dash instead of the slash",
         )  # fmt: skip
-    if any(machine.name.casefold() == name.strip().casefold() for machine in records.machines()):
+    return name
+
+
+def _refuse_known(records: Reads, name: str) -> None:
+    if any(machine.name.casefold() == name.casefold() for machine in records.machines()):
         raise Conflict(
             "machine name",
             place=f"“{name}”",
             expected="a machine of that name is known",
             remedy="choose another",
         )
-
-
-def _box(box_mm: Any) -> tuple[float, float, float]:
-    if not isinstance(box_mm, (list, tuple)) or len(box_mm) != 3:
-        raise BadInput("box", place=f"{box_mm!r}", expected="expected three lengths in mm", remedy="give X, Y and Z")
-    for axis, length in zip("XYZ", box_mm, strict=True):
-        if not (_is_number(length) and 20 <= length <= 3000):
-            raise BadInput(
-                f"box {axis}",
-                place=f"{length} mm",
-                expected="expected 20 to 3000 mm",
-                remedy="give the printable length of the axis",
-            )
-    x_mm, y_mm, z_mm = box_mm
-    return (float(x_mm), float(y_mm), float(z_mm))
-
-
-def motion_with(motion: MotionLimits, changes: dict[str, Any]) -> MotionLimits:
-    """The limits with some of them changed; refuses an unknown name or a value of the wrong kind."""
-    known = get_type_hints(MotionLimits)
-    for name, value in changes.items():
-        if name not in known:
-            raise BadInput("motion limit", place=f"“{name}”", expected="no such limit", remedy=nearest(name, known))
-        _refuse_kind(name, value, known[name])
-    listed: dict[str, Any] = {k: tuple(value) if isinstance(value, list) else value for k, value in changes.items()}
-    return replace(motion, **listed)
-
-
-def _is_number(value: Any) -> bool:
-    return isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
-
-
-def _refuse_kind(name: str, value: Any, kind: Any) -> None:
-    if get_origin(kind) is tuple:
-        right = isinstance(value, (list, tuple)) and len(value) == 4 and all(_is_number(p) and p > 0 for p in value)
-        expected = "expected four numbers above 0: X, Y, Z, filament"
-    elif kind in (int, float):
-        right = _is_number(value)
-        expected = "expected a number"
-    else:
-        right = value in get_args(kind)
-        expected = "expected one of " + ", ".join(map(str, get_args(kind)))
-    if not right:
-        raise BadInput(name, place=f"“{value}”", expected=expected, remedy="change the value")
 
 
 def _fittings(
@@ -154,14 +115,7 @@ def _fittings(
     fitted_kinds = {part_kind for part_kind, _, _ in plan.parts}
     known = {kind: kind for kind in fitted_kinds}
     products = {pick_entry(known, kind, "part of this build"): product for kind, product in product_changes.items()}
-    since = moment(in_service_since) if in_service_since else machine.registered_utc
-    if since > machine.registered_utc:
-        raise BadInput(
-            "in service since",
-            place=f"{since:%Y-%m-%d}",
-            expected="expected a past date",
-            remedy="correct the date",
-        )
+    since = _in_service(machine, in_service_since, history)
     return [
         Fitting(
             machine_id=0,
@@ -178,45 +132,41 @@ def _fittings(
     ]
 
 
+def _in_service(machine: Machine, since_utc: datetime | None, history: History) -> datetime:
+    """Since when its parts have been in use; used parts must say so, for else they would count as new."""
+    since = machine.registered_utc if since_utc is None else moment(since_utc)
+    if history == "used" and since == machine.registered_utc:
+        raise BadInput(
+            "in service since",
+            expected="used parts need the date since which they have been in service",
+            remedy="give it, even roughly; or say that their history is unknown",
+        )
+    if since > machine.registered_utc:
+        raise BadInput(
+            "in service since",
+            place=f"{since:%Y-%m-%d}",
+            expected="expected a past date",
+            remedy="correct the date",
+        )
+    return since
+
+
 def _product(catalogue: Catalogue, part_kind: str, product: str) -> str:
     products = {known.id: known.id for known in catalogue.parts[part_kind].products}
     return pick_entry(products, product, f"product of {catalogue.parts[part_kind].title.lower()}")
 
 
 def _before(store: Store, catalogue: Catalogue, machine: Machine, part_kind: str, since: datetime) -> float:
-    """What a part has been through since a date at the usual hours a day."""
+    """What a part has been through since a date, by one print of the usual hours each day."""
     numbers = figures(store)
     days = (machine.registered_utc - since) / timedelta(days=1)
-    hours = days * numbers.numbers["usual_hours_per_day_h"].value
+    hours = numbers.numbers["usual_hours_per_day_h"].value
     material = next(iter(catalogue.materials.values()))
     around = Surroundings(material.id, machine.enclosure_c, machine.motion.filament_diameter_mm)
     stretch = typical_stretch(
         hours, material.nozzle_c.value, material, None, numbers, filament_diameter_mm=around.filament_diameter_mm
     )
-    return exposure_of(catalogue.parts[part_kind], stretch, around, material)
-
-
-def _enclosure(value: Any) -> float:
-    return within("enclosure_c", _number("enclosure_c", value), -20, 150, "°C")
-
-
-def _tube(value: Any) -> float:
-    return within("tube_needed_mm", _number("tube_needed_mm", value), 0, 10_000, "mm")
-
-
-def _number(name: str, value: Any) -> float:
-    if not _is_number(value):
-        raise BadInput(name, place=f"{value!r}", expected="expected a number", remedy="change the value")
-    return float(value)
-
-
-CHANGEABLE: dict[str, Callable[[Any], Any]] = {
-    "note": str,
-    "box_mm": _box,
-    "tube_needed_mm": _tube,
-    "enclosure_c": _enclosure,
-}
-"""What of a machine may be described anew, besides its motion limits, and what checks the new value."""
+    return exposure_of(catalogue.parts[part_kind], stretch.times(days), around, material)
 
 
 def change_machine(
@@ -226,16 +176,10 @@ def change_machine(
 
     What was charged before keeps the surroundings it was printed in.
     """
-    limits = {field.name for field in fields(MotionLimits)}
-    for key in changes:
-        if key not in CHANGEABLE and key not in limits:
-            remedy = nearest(key, [*CHANGEABLE, *limits])
-            raise BadInput("field", place=f"“{key}”", expected="cannot be changed", remedy=remedy)
-    own = {key: CHANGEABLE[key](value) for key, value in changes.items() if key in CHANGEABLE}
+    reason = text("reason", reason)
     with store.act("change machine", person_id=person_id(store, person), reason=reason) as act:
         machine = machine_named(act, name)
-        motion = motion_with(machine.motion, {key: value for key, value in changes.items() if key in limits})
-        changed = replace(machine, **{**own, "motion": motion})
+        changed = described(machine, changes)
         latest, _ = act.states(machine.id)[-1]
         act.add_state(changed, max(moment(None), latest))
         recount(act, load_catalogue(), machine.id)  # for runs dated after this moment

@@ -3,10 +3,13 @@
 from collections.abc import Iterable, Mapping, Sequence
 from difflib import get_close_matches
 from typing import TypeVar
+from unicodedata import category
 
 from feedwright.errors import BadInput, NotFound
 
 T = TypeVar("T")
+NAME, NOTE = 60, 2000
+"""How many letters a name may have, and a note."""
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
@@ -43,6 +46,34 @@ def one_of(what: str, word: str, words: Sequence[str]) -> str:
     if word in words:
         return word
     raise BadInput(what, place=f"“{word}”", expected="expected one of " + ", ".join(words), remedy=nearest(word, words))
+
+
+def text(what: str, given: str, most: int = NOTE, *, lines: bool = True, needed: bool = False) -> str:
+    """The text as it is kept, without blanks round it; refuses what is too long or cannot be shown.
+
+    ``lines`` lets it have several, ``needed`` refuses an empty one.
+    """
+    if not isinstance(given, str):
+        raise BadInput(what, expected="expected text", remedy="write it in words")
+    kept = given.replace("\r\n", "\n").replace("\t", " ").strip()
+    if len(kept) > most or (needed and not kept):
+        least = "1" if needed else "0"
+        raise BadInput(
+            what,
+            place=f"{len(kept)} letters",
+            expected=f"expected {least} to {most} letters",
+            remedy="shorten it" if kept else "write it",
+        )
+    odd = next((letter for letter in kept if not (_shows(letter) or (lines and letter == "\n"))), None)
+    if odd is not None:
+        expected = "expected letters that can be shown" + ("" if lines else ", on one line")
+        raise BadInput(what, place=f"{odd!r}", expected=expected, remedy="leave that letter out")
+    return kept
+
+
+def _shows(letter: str) -> bool:
+    """True for what can be seen, for blanks of any width, and for the joiners that some scripts need."""
+    return letter.isprintable() or category(letter) == "Zs" or letter in "\u200c\u200d"
 
 
 def within(quantity: str, value: float, low: float, high: float, unit: str = "") -> float:
