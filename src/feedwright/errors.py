@@ -92,3 +92,12 @@ class Conflict(FeedwrightError):
 
 class StoreError(FeedwrightError):
     """The records cannot be opened, read or written."""
+
+
+def refusal_of_system(error: OSError) -> BadInput:
+    """What the operating system refused, such as a folder that may not be read."""
+    return BadInput(
+        str(error.filename or "the system"),
+        expected=error.strerror or str(error),
+        remedy="check the path, that you may read and write there, and the space on the disk",
+    )

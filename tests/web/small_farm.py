@@ -11,10 +11,13 @@ from feedwright.farm.people import add_person
 from feedwright.farm.renewals import renew
 from feedwright.farm.runs import add_run
 from feedwright.farm.settings import set_farm_name, set_zone
+from feedwright.web.app import OWN_NAMES
 
 SAMPLES = Path(__file__).parents[1] / "data" / "toolpaths"
 ODD_NAME = "Ash <b>& 'Oak' #1?"
 """A machine's name that would do harm on a page that trusted it."""
+TEST_HOSTS = OWN_NAMES | {"testserver"}
+"""The names that the pages under test answer to."""
 
 
 def fill_farm(folder: Path) -> None:

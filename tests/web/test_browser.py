@@ -22,7 +22,9 @@ PAGES = [
     "/", "/machines", "/machines/new", "/machines/Larch", f"/machines/{quote(ODD_NAME)}",
     "/machines/Larch/finding?part=tube_end", "/machines/Larch/renewal?part=tube_end", "/machines/Larch/event",
     "/runs", "/runs/new", "/runs/61", "/toolpaths", "/catalogue", "/catalogue/parts/tube_end",
-    "/catalogue/materials/pla", "/books", "/void?what=run&number=1", "/machines/Nobody",
+    "/catalogue/materials/pla", "/books", "/void?what=run&number=1", "/machines/Nobody", "/fit",
+    "/machines/Larch/heat?ask=soak&mishap=fan_stall&nozzle_c=240&minutes=30&material=petg",
+    "/machines/Larch/heat?ask=push&flow=8",
 ]  # fmt: skip
 
 
@@ -115,7 +117,7 @@ def test_first_ten_minutes_in_the_browser(browser: Browser, empty_address: str) 
     page.get_by_role("button", name="Add it").click()
     page.get_by_role("heading", name="Thistle").wait_for()
     page.get_by_role("link", name="Toolpaths").click()
-    page.get_by_label("Add the file that is printed").set_input_files(SAMPLES / "d09.gcode.gz")
+    page.get_by_label("Choose or drop the file that is printed").set_input_files(SAMPLES / "d09.gcode.gz")
     page.get_by_role("button", name="Read it").click()
     page.get_by_role("heading", name="d09.gcode.gz").wait_for()
     page.locator("[data-chart=flow] svg").wait_for()
@@ -126,7 +128,7 @@ def test_first_ten_minutes_in_the_browser(browser: Browser, empty_address: str) 
     page.get_by_role("heading", name="Run 1 of Thistle").wait_for()
     page.reload()
     page.get_by_role("link", name="To Thistle").click()
-    assert "1 runs" in page.locator("main").inner_text()
+    assert "1 run ·" in page.locator("main").inner_text()
     assert not faults
     page.context.close()
 

@@ -2,14 +2,16 @@
 
 import json
 import re
+import shutil
 from pathlib import Path
 from urllib.parse import quote
 
 import pytest
-from small_farm import ODD_NAME, SAMPLES
+from small_farm import ODD_NAME, SAMPLES, TEST_HOSTS
 from starlette.testclient import TestClient
 
 from feedwright.farm.house import open_farm
+from feedwright.web.app import create_app
 
 JSON = {"accept": "application/json"}
 ODD = quote(ODD_NAME)
@@ -17,7 +19,11 @@ PAGES = [
     "/", "/machines", "/machines/new", "/machines/Larch", "/machines/Larch?part=nozzle&position=1", f"/machines/{ODD}",
     "/machines/Larch/finding?part=tube_end", "/machines/Larch/renewal?part=tube_end", "/machines/Larch/event",
     "/runs", "/runs/new", "/runs/1", "/runs/61", "/toolpaths", "/catalogue", "/catalogue/parts/tube_end",
-    "/catalogue/materials/pla", "/books", "/void?what=run&number=1",
+    "/catalogue/materials/pla", "/books", "/void?what=run&number=1", "/fit", "/machines/Larch/heat",
+    "/machines/Larch/heat?ask=soak&mishap=fan_stall&nozzle_c=240&minutes=30&material=petg",
+    "/machines/Larch/heat?ask=fan&nozzle_c=210&sink_c=48",
+    "/machines/Larch/heat?ask=fan&nozzle_c=210&finger_s=2&let_go=yes",
+    "/machines/Larch/heat?ask=push&flow=8", "/runs?machine=Larch",
 ]  # fmt: skip
 
 
@@ -97,8 +103,16 @@ def test_findings_renewals_events_are_recorded_and_voided(client: TestClient) ->
         ("/machines/Larch/renewal", {"part": "tube_end", "trim": "5000"}, "trim"),
         ("/machines/Larch/event", {"kind": "flood"}, "kind"),
         ("/machines/Larch/event", {"kind": "jam", "when": "yesterday"}, "when"),
-        ("/books/figure", {"name": "labour_per_h", "value": "much"}, "labour_per_h"),
-        ("/books/figure", {"name": "zone", "value": "Atlantis"}, "zone"),
+        ("/books/figures", {"labour_per_h": "much"}, "labour_per_h"),
+        ("/books/figures", {"zone": "Atlantis"}, "zone"),
+        ("/runs/new", {"machine": "Larch", "material": "pla", "hours": "1,250"}, "two ways"),
+        (
+            "/runs/new",
+            {"machine": "Larch", "material": "pla", "hours": "2", "outcome": "spoiled", "percent": "0.37"},
+            "37",
+        ),
+        ("/runs/new", {"machine": "Larch", "material": "pla", "hours": "2", "percent": "37"}, "complete"),
+        ("/machines/new", {"name": "Old", "build": "moving_bed_remote", "history": "used"}, "service"),
         ("/void", {"what": "run", "number": "1", "reason": ""}, "reason"),
         ("/void", {"what": "run", "number": "99999", "reason": "x"}, "run"),
     ],
@@ -106,7 +120,7 @@ def test_findings_renewals_events_are_recorded_and_voided(client: TestClient) ->
 def test_a_bad_form_is_refused_in_words_and_writes_nothing(
     client: TestClient, path: str, data: dict[str, str], named: str
 ) -> None:
-    folder: Path = client.app.state.farm_folder  # type: ignore[attr-defined]
+    folder: Path = client.app.state.farms.folder  # type: ignore[attr-defined]
     with open_farm(folder) as store:
         acts = store.latest_act_id()
     page = client.post(path, data=data)
@@ -134,7 +148,7 @@ def test_an_uploads_name_is_never_a_path(client: TestClient) -> None:
     page = client.post("/toolpaths", files={"file": ("../../etc/cut<script>.gcode", content)})
     assert page.status_code == 200
     assert "<script>.gcode" not in page.text
-    folder: Path = client.app.state.farm_folder  # type: ignore[attr-defined]
+    folder: Path = client.app.state.farms.folder  # type: ignore[attr-defined]
     assert not list(folder.parent.rglob("*script*"))
 
 
@@ -143,6 +157,81 @@ def test_what_people_write_is_shown_as_text(client: TestClient) -> None:
         text = client.get(path).text
         assert "<b>&" not in text
         assert "<i>brown</i>" not in text
+
+
+def test_a_file_is_held_against_a_machine_on_its_page(client: TestClient) -> None:
+    known = client.get("/toolpaths", headers=JSON).json()["toolpaths"][0]
+    asked = {"machine": "Larch", "toolpath": known["sha256"][:12], "material": "pla", "spool_g": "1"}
+    told = client.get("/fit", params=asked, headers=JSON).json()
+    assert told["verdict"] == "not as it stands"
+    page = client.get("/fit", params=asked)
+    assert "1 g are left on the spool" in page.text
+
+
+@pytest.mark.parametrize(
+    ("path", "named"),
+    [
+        ("/machines/Larch/heat?ask=soak&mishap=fan_stall&nozzle_c=240", "minutes"),
+        ("/machines/Larch/heat?ask=soak&mishap=flood&nozzle_c=240&minutes=3", "fan_stall"),
+        ("/machines/Larch/heat?ask=fan&nozzle_c=2000&sink_c=40", "40 to 450"),
+        ("/machines/Larch/heat?ask=push&flow=-3", "flow"),
+        ("/machines/Larch/heat?ask=weather", "soak, fan or push"),
+    ],
+)
+def test_a_question_that_cannot_be_is_refused_with_its_range(client: TestClient, path: str, named: str) -> None:
+    page = client.get(path)
+    assert 400 <= page.status_code < 500
+    assert named in page.text
+
+
+def test_several_figures_are_kept_at_once_and_the_others_left(client: TestClient) -> None:
+    before = client.get("/books", headers=JSON).json()["figures"]["numbers"]
+    client.post("/books/figures", data={"labour_per_h": "31,5", "name": "Yard", "filament_per_kg": "24.0"})
+    after = client.get("/books", headers=JSON).json()
+    assert after["figures"]["numbers"]["labour_per_h"]["value"] == 31.5
+    assert after["name"] == "Yard"
+    assert after["figures"]["numbers"]["filament_per_kg"] == before["filament_per_kg"]
+
+
+def test_the_demo_gives_way_to_an_own_farm(farm_folder: Path, tmp_path: Path) -> None:
+    app = create_app(farm_folder, own_folder=tmp_path / "own", hosts=TEST_HOSTS)
+    with TestClient(app) as client:
+        assert "demo farm" in client.get("/").text
+        assert "Nothing on the bench yet" in client.post("/own").text
+        client.post("/machines/new", data={"name": "Mine", "build": "moving_bed_remote"})
+        assert "Mine" in client.get("/machines").text
+        assert "demo farm" not in client.get("/").text
+
+
+def test_a_farm_that_vanishes_is_missed_loudly_and_not_begun_anew(client: TestClient) -> None:
+    folder: Path = client.app.state.farms.folder  # type: ignore[attr-defined]
+    assert client.get("/books").status_code == 200
+    shutil.rmtree(folder)
+    for path in ("/", "/books", "/toolpaths", "/runs"):
+        page = client.get(path)
+        assert page.status_code == 503
+        assert "no longer there" in page.text
+    assert client.post("/machines/new", data={"name": "x", "build": "moving_bed_remote"}).status_code == 503
+    assert not folder.exists()
+
+
+@pytest.mark.parametrize("content", [b"no database at all\n" * 50, b"SQLite format 3\0" + bytes(4000)])
+def test_a_damaged_farm_is_told_on_a_page(client: TestClient, content: bytes) -> None:
+    folder: Path = client.app.state.farms.folder  # type: ignore[attr-defined]
+    for held in folder.glob("farm.sqlite*"):
+        held.unlink()
+    (folder / "farm.sqlite").write_bytes(content)
+    page = client.get("/")
+    assert page.status_code == 503
+    assert "What to do" in page.text
+    assert "content-security-policy" in page.headers
+
+
+def test_reading_pages_never_makes_a_farm(empty_client: TestClient) -> None:
+    for path in ("/", "/machines", "/runs", "/runs/new", "/toolpaths", "/books", "/catalogue"):
+        assert empty_client.get(path).status_code == 200
+        assert empty_client.get(path, headers=JSON).headers["content-type"] == "application/json"
+    assert not empty_client.app.state.farms.folder.exists()  # type: ignore[attr-defined]
 
 
 def test_unknown_places_are_refused_kindly(client: TestClient) -> None:

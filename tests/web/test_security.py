@@ -5,9 +5,15 @@ W3C Fetch Metadata Request Headers.
 """
 
 import re
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
+
+from feedwright.web import security
+from feedwright.web.app import create_app
+from feedwright.web.pages import bench as bench_page
 
 
 @pytest.mark.parametrize("path", ["/", "/machines/Larch", "/static/feedwright.css", "/nowhere"])
@@ -18,7 +24,7 @@ def test_every_answer_carries_the_guarding_headers(client: TestClient, path: str
     assert "unsafe" not in policy
     assert "frame-ancestors 'none'" in policy
     assert headers["x-content-type-options"] == "nosniff"
-    assert headers["referrer-policy"] == "no-referrer"
+    assert headers["referrer-policy"] == "same-origin"
 
 
 @pytest.mark.parametrize(
@@ -42,8 +48,55 @@ def test_our_own_forms_and_programs_are_let_through(client: TestClient) -> None:
     assert client.post("/books/person", data={"name": "Edith"}).status_code == 200
 
 
-def test_another_host_name_is_refused(client: TestClient) -> None:
-    assert client.get("/", headers={"host": "evil.example"}).status_code == 400
+def test_another_host_name_or_address_is_refused(client: TestClient) -> None:
+    for host in ("evil.example", "192.168.1.5:8765", "", "127.0.0.1.evil.example", "[::1"):
+        refused = client.get("/", headers={"host": host})
+        assert refused.status_code == 400, host
+        assert "content-security-policy" in refused.headers
+    for host in ("127.0.0.1:8765", "localhost", "[::1]:8765", "LOCALHOST:1"):
+        assert client.get("/", headers={"host": host}).status_code == 200, host
+
+
+def test_open_to_the_network_it_answers_to_addresses_but_to_no_strange_name(farm_folder: Path) -> None:
+    with TestClient(create_app(farm_folder, any_address=True)) as client:
+        assert client.get("/", headers={"host": "192.168.1.5:8765"}).status_code == 200
+        assert client.get("/", headers={"host": "evil.example"}).status_code == 400
+
+
+def test_an_upload_is_bounded_even_where_it_hides_its_length(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(security, "LONGEST_UPLOAD_BYTES", 100_000)
+    head = b'--x\r\nContent-Disposition: form-data; name="file"; filename="a"\r\n\r\n'
+
+    def body() -> Iterator[bytes]:
+        yield head
+        for _ in range(40):
+            yield b"G1 X1\n" * 1000
+
+    told = client.post("/toolpaths", content=body(), headers={"content-type": "multipart/form-data; boundary=x"})
+    assert told.status_code == 413
+    assert "larger than" in told.text
+    stated = client.post("/toolpaths", files={"file": ("a", b"x" * 200_000)})
+    assert stated.status_code == 413
+
+
+def test_a_fault_of_the_program_shows_no_traceback_and_keeps_its_headers(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(bench_page, "bench", broken)
+    page = client.get("/")
+    assert page.status_code == 500
+    assert "should not" in page.text
+    assert "Traceback" not in page.text
+    assert "content-security-policy" in page.headers
+    assert "ZeroDivisionError" in caplog.text
+    full = OSError(28, "No space left on device", "/farm")
+    monkeypatch.setattr(bench_page, "bench", lambda *_: (_ for _ in ()).throw(full))
+    assert client.get("/").status_code == 507
 
 
 def test_void_never_leads_off_the_site(client: TestClient) -> None:

@@ -8,8 +8,8 @@ import typer
 
 from feedwright import __version__
 from feedwright.cli import bench, books, catalogue, events, findings, heat, learn, machines, runs, serve, toolpaths
-from feedwright.cli.refuse import refusal_of_command_line, refusal_of_system, say_refusal
-from feedwright.errors import FeedwrightError
+from feedwright.cli.refuse import refusal_of_command_line, say_refusal
+from feedwright.errors import FeedwrightError, refusal_of_system
 
 app = typer.Typer(
     name="feedwright",

@@ -27,12 +27,3 @@ def refusal_of_command_line(error: Exception) -> BadInput:
     said = (error.format_message() if isinstance(error, typer.TyperException) else str(error)).rstrip(".")
     expected = said.replace("Input should be", "expected").partition(", unable")[0]
     return BadInput(command, expected=expected[:1].lower() + expected[1:], remedy=f"see `{command} --help`")
-
-
-def refusal_of_system(error: OSError) -> BadInput:
-    """What the operating system refused, such as a folder that may not be read."""
-    return BadInput(
-        str(error.filename or "the system"),
-        expected=error.strerror or str(error),
-        remedy="check the path, that you may read and write there, and the space on the disk",
-    )

@@ -16,6 +16,9 @@ if TYPE_CHECKING:
     from feedwright.records.store import Store
 
 
+OPEN_TO_ALL = "Take care: there is no sign-in, so whoever reaches this address on your network can read and write."
+
+
 def register(app: typer.Typer) -> None:
     """Add the commands."""
     app.command("demo")(demo)
@@ -69,12 +72,15 @@ def serve(
 
     Those of your farm, or of the demo farm where you have none yet.
     """
-    where = _farm_to_serve(folder, as_json=as_json)
+    where, own = _farm_to_serve(folder, as_json=as_json)
     with farm(where) as store:  # refuses what is no farm before anything listens
         made = _bench(store) if with_bench else None
     if made is not None and not as_json:
         out(made, bench_lines(made), as_json=False)
-    from feedwright.web.serve import serve_farm
+    from feedwright.web.serve import is_loopback, serve_farm
+
+    if not is_loopback(host):
+        print(OPEN_TO_ALL, file=sys.stderr)
 
     def ready(address: str) -> None:
         said = f"\nThe pages are at {address}   (Ctrl-C ends)"
@@ -83,20 +89,21 @@ def serve(
         sys.stdout.flush()
 
     with contextlib.suppress(KeyboardInterrupt):
-        serve_farm(where, host, port, ready)
+        serve_farm(where, host, port, ready, own_folder=own)
 
 
-def _farm_to_serve(folder: Path | None, *, as_json: bool) -> Path:
+def _farm_to_serve(folder: Path | None, *, as_json: bool) -> tuple[Path, Path | None]:
+    """The farm to serve; and, where that is the demo's, where an own one may be begun from its pages."""
     from feedwright.farm.house import demo_folder, farm_folder, has_farm
 
-    where = farm_folder(folder)
-    if has_farm(where) or folder is not None:
-        return where
+    own = farm_folder(folder)
+    if has_farm(own) or folder is not None:
+        return own, None
     where = demo_folder()
     print("No farm of your own yet: this is the demo farm, an invented workshop.", file=sys.stderr)
     if not has_farm(where):
         _make_demo(where, None, as_json=as_json)
-    return where
+    return where, own
 
 
 def _bench(store: "Store") -> "Bench":

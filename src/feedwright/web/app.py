@@ -7,17 +7,25 @@ from fastapi.staticfiles import StaticFiles
 
 from feedwright import __version__
 from feedwright.web import errors, security
-from feedwright.web.pages import bench, books, catalogue, learning, machines, records, runs, toolpaths
-from feedwright.web.render import HERE
+from feedwright.web.pages import bench, books, catalogue, fits, heat, learning, machines, records, runs, toolpaths
+from feedwright.web.render import HERE, Farms
+
+OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 
 
-def create_app(farm_folder: Path, *, hosts: tuple[str, ...] = ("127.0.0.1", "localhost")) -> FastAPI:
-    """The application on one farm's folder; ``hosts`` are the names it answers to."""
+def create_app(
+    farm_folder: Path, *, own_folder: Path | None = None, hosts: frozenset[str] = OWN_NAMES, any_address: bool = False
+) -> FastAPI:
+    """The application on one farm's folder.
+
+    ``own_folder`` is where the person's own farm may be begun, where ``farm_folder`` is the demo's. ``hosts`` are the
+    names it answers to; ``any_address`` opens it to whoever reaches the machine by its address.
+    """
     app = FastAPI(title="Feedwright", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.farm_folder = farm_folder
+    app.state.farms = Farms(farm_folder, own_folder)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
-    for page in (bench, machines, runs, records, toolpaths, learning, catalogue, books):
+    for page in (bench, machines, runs, records, toolpaths, fits, heat, learning, catalogue, books):
         app.include_router(page.router)
     errors.install(app)
-    security.install(app, hosts)
+    app.add_middleware(security.Guard, hosts=hosts, any_address=any_address)
     return app

@@ -6,6 +6,8 @@ from typing import Any
 from feedwright.farm.hindsight import Hindsight
 from feedwright.farm.lessons import KindLesson
 from feedwright.farm.values import ExposurePoint, FittedPart
+from feedwright.physics.values import SoakCurve
+from feedwright.planning.fit import FlowPicture
 from feedwright.toolpath.values import Duty
 
 SCHEMA = "https://vega.github.io/schema/vega-lite/v5.json"
@@ -41,7 +43,7 @@ def _axis(field: str, title: str, kind: str = "quantitative", **more: Any) -> di
 
 def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
     """Share of life used by each part across the farm: the likely value, and the band it lies in."""
-    values = [
+    values: list[dict[str, Any]] = [
         {
             "part": part.kind.title,
             "machine": part.machine.name,
@@ -52,26 +54,33 @@ def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
         }
         for part in parts
     ]
-    mark = {"type": "point", "filled": True, "size": 70, "opacity": 0.85}
     statuses = ["service now", "service soon", "in order"]
     status = {"field": "status", "type": "nominal", "title": None, "legend": {"orient": "top", "direction": "vertical"}}
     shapes = {"domain": statuses, "range": ["diamond", "triangle-up", "circle"]}
     colours = {"domain": statuses, "range": [NOW, "var(--soon)", "var(--fine)"]}
     tooltip = [{"field": name} for name in ("machine", "part", "status")] + [
-        {"field": "used", "format": ".0%", "title": "life used"}
+        {"field": name, "format": ".0%", "title": title}
+        for name, title in (("used", "life used"), ("low", "at least"), ("high", "at most"))
     ]
+    y = _axis("part", "", "nominal", sort={"field": "used", "op": "max", "order": "descending"})
+    scale = {"domain": [0, max([1.0, *(row["used"] for row in values)])], "clamp": True, "nice": False}
+    x = _axis("used", "share of its median life used", axis={"format": "%"}, scale=scale)
+    band = {"type": "rule", "opacity": 0.16, "strokeWidth": 5, "color": ACCENT}
+    point = {"type": "point", "filled": True, "size": 70, "opacity": 0.85}
     return _chart(
-        "Share of life used, by part kind; each mark is one fitted part.",
+        "Share of life used, by part kind; each mark is one fitted part, and the bar behind it the band it lies in.",
         420,
         data={"values": values},
-        mark=mark,
-        encoding={
-            "y": _axis("part", "", "nominal", sort={"field": "used", "op": "max", "order": "descending"}),
-            "x": _axis("used", "share of its median life used", axis={"format": "%"}),
-            "shape": {**status, "scale": shapes},
-            "color": {**status, "scale": colours},
-            "tooltip": tooltip,
-        },
+        layer=[
+            {"mark": band, "encoding": {"y": y, "x": {**x, "field": "low"}, "x2": {"field": "high"}}},
+            {
+                "mark": point,
+                "encoding": {
+                    "y": y, "x": x, "shape": {**status, "scale": shapes}, "color": {**status, "scale": colours},
+                    "tooltip": tooltip,
+                },
+            },
+        ],
     )  # fmt: skip
 
 
@@ -88,7 +97,7 @@ def exposure_over_time(series: Sequence[Sequence[ExposurePoint]], unit: str, mos
         data={"values": values},
         mark={"type": "line", "interpolate": "step-after"},
         encoding={
-            "x": _axis("at", "", "temporal"),
+            "x": _axis("at", "", "temporal", axis={"format": "%d %b", "labelOverlap": True, "tickCount": 8}),
             "y": _axis("exposure", unit),
             "detail": {"field": "fitting", "type": "nominal"},
             "color": {"value": "var(--ink)"},
@@ -218,3 +227,48 @@ def reliability(held: Hindsight) -> dict[str, Any]:
              "encoding": {"x": x, "y": y, "tooltip": tooltip}},
         ],
     )  # fmt: skip
+
+
+def demand_and_capacity(picture: FlowPicture) -> dict[str, Any]:
+    """Greatest flow that a file asks, slice by slice, and the flow that the feed path sustains there."""
+    values = [
+        {"minutes": round(index * picture.slice_s / 60, 3), "asked": asked, "sustained": sustained}
+        for index, (asked, sustained) in enumerate(zip(picture.flow_mm3_s, picture.limit_mm3_s, strict=True))
+    ]
+    x = _axis("minutes", "minutes into the print", scale={"nice": False})
+    area = {"type": "area", "interpolate": "step-after", "opacity": 0.35, "color": ACCENT}
+    line = {"type": "line", "interpolate": "step-after", "color": NOW, "strokeWidth": 2}
+    return _chart(
+        "Flow asked as an area, flow that the feed path sustains as a line.",
+        220,
+        data={"values": values},
+        layer=[
+            {"mark": area, "encoding": {"x": x, "y": _axis("asked", "flow, mm³/s")}},
+            {"mark": line, "encoding": {"x": x, "y": _axis("sustained", "flow, mm³/s")}},
+        ],
+    )
+
+
+def soak_curves(curve: SoakCurve) -> dict[str, Any]:
+    """Sink top, liner end and nozzle over the time since a mishap began."""
+    series = {"sink top": curve.sink_top_c, "liner end": curve.liner_end_c, "nozzle": curve.nozzle_c}
+    values = [
+        {"minutes": round(after_s / 60, 3), "where": where, "at": round(at_c, 2)}
+        for where, temperatures in series.items()
+        for after_s, at_c in zip(curve.after_s, temperatures, strict=True)
+    ]
+    where = {"field": "where", "type": "nominal", "title": None, "legend": {"orient": "top", "direction": "vertical"}}
+    colours = {"domain": list(series), "range": [NOW, "var(--soon)", INK]}
+    dashes = {"domain": list(series), "range": [[1, 0], [6, 3], [2, 2]]}
+    return _chart(
+        "Temperatures of sink top, liner end and nozzle since the mishap began.",
+        220,
+        data={"values": values},
+        mark={"type": "line", "strokeWidth": 2},
+        encoding={
+            "x": _axis("minutes", "minutes since it began", scale={"nice": False}),
+            "y": _axis("at", "°C"),
+            "color": {**where, "scale": colours},
+            "strokeDash": {**where, "scale": dashes},
+        },
+    )

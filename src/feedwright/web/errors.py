@@ -1,6 +1,7 @@
-"""One shape for every refusal: a page for people, the same four fields for programs."""
+"""One shape for every refusal: a page for people, the same fields for programs."""
 
-import logging
+from urllib.parse import urlsplit
+from zoneinfo import ZoneInfo
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
@@ -8,7 +9,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from feedwright.errors import BadInput, Conflict, FeedwrightError, NotFound, StoreError
+from feedwright.errors import BadInput, Conflict, FeedwrightError, NotFound, StoreError, refusal_of_system
 from feedwright.web.render import page, wants_json
 
 STATUS: tuple[tuple[type[FeedwrightError], int], ...] = (
@@ -19,48 +20,61 @@ STATUS: tuple[tuple[type[FeedwrightError], int], ...] = (
 )
 
 
-def _answer(request: Request, refusal: FeedwrightError, status: int) -> Response:
+def answer_refusal(request: Request, refusal: FeedwrightError, status: int) -> Response:
+    """A refusal as a page or as JSON. The farm is not opened for it: it may be what refused."""
     if wants_json(request):
         return JSONResponse(refusal.as_dict(), status)
-    return page(request, "refusal", {"refusal": refusal, "status": status}, status=status)
+    if not hasattr(request.state, "zone"):
+        request.state.zone = ZoneInfo("UTC")
+    return page(request, "refusal", {"refusal": refusal, "back": _where_from(request)}, status=status)
+
+
+def _where_from(request: Request) -> str:
+    """The page of our own that the person came from, to go back to what was typed."""
+    parts = urlsplit(request.headers.get("referer", ""))
+    if parts.netloc != request.headers.get("host") or not parts.path.startswith("/"):
+        return ""
+    return f"{parts.path}?{parts.query}" if parts.query else parts.path
+
+
+def unexpected(request: Request) -> Response:
+    """What a person sees of a fault of the program's own."""
+    words = "something went wrong that should not"
+    return answer_refusal(
+        request, FeedwrightError("Feedwright", expected=words, remedy="try again; if it stays, report it"), 500
+    )
 
 
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, FeedwrightError)
-    status = next(code for kind, code in STATUS if isinstance(error, kind))
-    return _answer(request, error, status)
+    return answer_refusal(request, error, next(code for kind, code in STATUS if isinstance(error, kind)))
+
+
+async def _system(request: Request, error: Exception) -> Response:
+    assert isinstance(error, OSError)
+    return answer_refusal(request, refusal_of_system(error), 507)
 
 
 async def _invalid(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     first = error.errors()[0]
-    field = str(first["loc"][-1])
-    refusal = BadInput(field, expected=str(first["msg"]), remedy="correct the field and send it again")
-    return _answer(request, refusal, 422)
+    refusal = BadInput(str(first["loc"][-1]), expected=str(first["msg"]), remedy="correct the field and send it again")
+    return answer_refusal(request, refusal, 422)
 
 
 async def _http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
+    refusal: FeedwrightError = BadInput("request", expected=str(error.detail), remedy="go back and try again")
     if error.status_code == 404:
-        refusal: FeedwrightError = NotFound(
+        refusal = NotFound(
             "page", place=request.url.path, expected="there is no such page", remedy="go back to the bench"
         )
-    else:
-        refusal = BadInput("request", expected=str(error.detail), remedy="go back and try again")
-    return _answer(request, refusal, error.status_code)
-
-
-async def _unexpected(request: Request, error: Exception) -> Response:
-    logging.getLogger("feedwright.web").error("unexpected fault on %s", request.url.path, exc_info=error)
-    refusal = FeedwrightError(
-        "Feedwright", expected="something went wrong that should not", remedy="try again; if it stays, report it"
-    )
-    return _answer(request, refusal, 500)
+    return answer_refusal(request, refusal, error.status_code)
 
 
 def install(app: FastAPI) -> None:
     """Register the answers."""
     app.add_exception_handler(FeedwrightError, _refused)
+    app.add_exception_handler(OSError, _system)
     app.add_exception_handler(RequestValidationError, _invalid)
     app.add_exception_handler(HTTPException, _http)
-    app.add_exception_handler(Exception, _unexpected)

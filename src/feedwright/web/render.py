@@ -15,22 +15,61 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
 from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import StoreError
 from feedwright.farm.house import has_farm, open_farm
 from feedwright.farm.plain import plain
 from feedwright.farm.settings import farm_name, zone
 from feedwright.records.store import Store
-from feedwright.units import BY_SUFFIX, show, show_duration
+from feedwright.units import BY_SUFFIX, show, show_duration, show_rounded
+from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
 HERE = Path(__file__).parent
+
+
+class Farms:
+    """Which farm the pages show: the one they were opened on, or the person's own that takes the demo's place."""
+
+    def __init__(self, folder: Path, own_folder: Path | None = None) -> None:
+        self.folder = folder
+        self._own_folder = own_folder
+        self._seen = has_farm(folder)
+
+    @property
+    def is_demo(self) -> bool:
+        """True while the demo farm is shown and an own one may be begun."""
+        return self._own_folder is not None
+
+    def begin_own(self) -> None:
+        """From now on the person's own farm."""
+        if self._own_folder is not None:
+            self.folder, self._own_folder = self._own_folder, None
+            self._seen = has_farm(self.folder)
+
+    def exists(self) -> bool:
+        """True where the farm is there; refuses where it was there before and is gone."""
+        there = has_farm(self.folder)
+        if self._seen and not there:
+            words = "the farm that was open is no longer there"
+            raise StoreError(str(self.folder), expected=words, remedy="bring the folder back, or restore a backup")
+        self._seen = self._seen or there
+        return there
 
 
 @contextmanager
 def farm(request: Request, *, create: bool = False) -> Iterator[Store]:
     """The open farm of this application for one request."""
-    with open_farm(request.app.state.farm_folder, create=create) as store:
+    farms: Farms = request.app.state.farms
+    there = farms.exists()
+    with open_farm(farms.folder, create=create and not there) as store:
         request.state.zone = zone(store)
         request.state.farm_name = farm_name(store)
         yield store
+
+
+def no_farm_yet(request: Request) -> bool:
+    """True where there is nothing to show but the first steps."""
+    farms: Farms = request.app.state.farms
+    return not farms.exists()
 
 
 def wants_json(request: Request) -> bool:
@@ -48,14 +87,29 @@ def days_words(days: float) -> str:
     return f"in {days:.0f} days" if days < 120 else f"in {days / 30.4:.0f} months"
 
 
-def number(value: float) -> str:
-    """A number with as many digits as it bears."""
-    return f"{value:,.0f}" if abs(value) >= 100 else f"{value:,.3g}"
+def count(many: int, one: str, several: str = "") -> str:
+    """A number of things in words.
+
+    >>> count(1, "machine"), count(1200, "run")
+    ('1 machine', '1,200 runs')
+    """
+    return f"{many:,} {one if many == 1 else several or one + 's'}"
+
+
+RECORDED = ("run", "finding", "renewal", "event", "machine")
+
+
+def recorded(request: Request) -> str:
+    """What was recorded just before this page, for one line at its top."""
+    what, _, which = request.query_params.get("recorded", "").partition("-")
+    return f"{what.capitalize()} {which} is on record." if what in RECORDED and which.isdigit() else ""
 
 
 def percent(value: float) -> str:
-    """A share as percent."""
-    return f"{value:.0%}" if value < 10 else "> 1000%"
+    """A share as percent; small ones keep a digit that tells them from nothing."""
+    if value >= 10:
+        return "over 1,000%"
+    return f"{value:.1%}" if 0 < value < 0.0995 else f"{value:.0%}"
 
 
 def bar_x(share: float) -> float:
@@ -86,8 +140,8 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     environment.filters.update(
-        days=days_words, number=number, percent=percent, bar_x=bar_x, show=show, duration=show_duration,
-        words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
+        days=days_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show,
+        duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
     )  # fmt: skip
     return environment
 
@@ -99,7 +153,7 @@ def vars_of(context: Any) -> dict[str, Any]:
 
 def page(request: Request, name: str, context: Any, *, status: int = 200) -> Response:
     """A page from its template and context (a dataclass or a dict)."""
-    if not hasattr(request.state, "zone") and has_farm(request.app.state.farm_folder):
+    if not hasattr(request.state, "zone") and not no_farm_yet(request):
         with farm(request):
             return page(request, name, context, status=status)
     held = context if isinstance(context, dict) else vars_of(context)
@@ -110,7 +164,8 @@ def page(request: Request, name: str, context: Any, *, status: int = 200) -> Res
 
     html = _environment().get_template(f"{name}.html").render(
         **held, local=local, path=request.url.path, farm_name=getattr(request.state, "farm_name", "Feedwright"),
-        catalogue=load_catalogue(), zone_name=str(place),
+        catalogue=load_catalogue(), zone_name=str(place), is_demo=request.app.state.farms.is_demo,
+        recorded=recorded(request), EVENT_WORDS=EVENT_WORDS, REASON_WORDS=REASON_WORDS,
     )  # fmt: skip
     return HTMLResponse(html, status)
 

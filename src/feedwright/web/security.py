@@ -1,12 +1,18 @@
-"""What keeps the pages to their owner: headers, known host names, and posts from our own pages alone."""
+"""What keeps the pages to their owner: known host names, posts from our own pages alone, bounds, headers.
 
+One layer in front of everything, errors included, so that no answer leaves without its headers.
+"""
+
+import ipaddress
+import logging
 from urllib.parse import urlsplit
 
-from fastapi import FastAPI
-from starlette.middleware.base import BaseHTTPMiddleware, RequestResponseEndpoint
-from starlette.middleware.trustedhost import TrustedHostMiddleware
+from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request
-from starlette.responses import JSONResponse, Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from feedwright.errors import BadInput, FeedwrightError
+from feedwright.web.errors import answer_refusal, unexpected
 
 LONGEST_UPLOAD_BYTES = 512 * 1024 * 1024
 HEADERS = {
@@ -15,43 +21,114 @@ HEADERS = {
         "connect-src 'self'; form-action 'self'; frame-ancestors 'none'; base-uri 'none'"
     ),
     "X-Content-Type-Options": "nosniff",
-    "Referrer-Policy": "no-referrer",
+    "Referrer-Policy": "same-origin",
     "X-Frame-Options": "DENY",
     "Cross-Origin-Opener-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
 
 
-def _from_elsewhere(request: Request) -> bool:
+class Guard:
+    """The layer; ``hosts`` are the names it answers to, ``any_address`` also every plain IP address.
+
+    A page elsewhere can make a browser ask us only under a name, never under a bare address, so that an address in the
+    Host header is no danger where the pages are open to the network.
+    """
+
+    def __init__(self, app: ASGIApp, hosts: frozenset[str], *, any_address: bool) -> None:
+        self._app = app
+        self._hosts = hosts
+        self._any_address = any_address
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Serve one request."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        request, body, answer = Request(scope), _Body(receive), _Answer(send)
+        refused = self._refusal(request.headers, request.method)
+        if refused is not None:
+            await answer_refusal(request, *refused)(scope, receive, answer)
+            return
+        fault: Exception | None = None
+        try:
+            await self._app(scope, body, lambda message: answer(message, held_back=body.too_long))
+        except Exception as error:
+            fault = error
+        if body.too_long and not answer.began:
+            await answer_refusal(request, *TOO_LONG)(scope, receive, answer)
+        elif fault is not None:
+            logging.getLogger("feedwright.web").error("unexpected fault on %s", request.url.path, exc_info=fault)
+            if answer.began:
+                raise fault
+            await unexpected(request)(scope, receive, answer)
+
+    def _refusal(self, headers: Headers, method: str) -> tuple[FeedwrightError, int] | None:
+        if not self._known(headers.get("host", "")):
+            return BadInput("host", expected="this name is not ours", remedy="open the address that was printed"), 400
+        if method == "POST" and _from_elsewhere(headers):
+            words = "the form came from another site's page"
+            return BadInput("form", expected=words, remedy="open the page here and try again"), 403
+        length = headers.get("content-length", "0")
+        if length.isdigit() and int(length) > LONGEST_UPLOAD_BYTES:
+            return TOO_LONG
+        return None
+
+    def _known(self, host: str) -> bool:
+        try:
+            name = urlsplit(f"//{host}").hostname or ""
+            return name in self._hosts or (self._any_address and bool(ipaddress.ip_address(name)))
+        except ValueError:
+            return False
+
+
+TOO_LONG = (
+    BadInput("file", expected="it is larger than 512 MB", remedy="pack it with gzip, or use `feedwright toolpath add`"),
+    413,
+)
+
+
+def _from_elsewhere(headers: Headers) -> bool:
     """True for a post that another site's page made; a program that sends no such header is let through."""
-    site = request.headers.get("sec-fetch-site")
+    site = headers.get("sec-fetch-site")
     if site is not None:
         return site not in ("same-origin", "none")
-    origin = request.headers.get("origin")
-    return origin is not None and urlsplit(origin).netloc != request.headers.get("host")
+    origin = headers.get("origin")
+    return origin is not None and urlsplit(origin).netloc != headers.get("host")
 
 
-def _refusal(status: int, expected: str, remedy: str) -> Response:
-    body = {"error": "Refused", "subject": "request", "place": "", "expected": expected, "remedy": remedy}
-    return JSONResponse(body, status)
+class _Answer:
+    """Sends an answer on with the guarding headers."""
+
+    def __init__(self, send: Send) -> None:
+        self._send = send
+        self.began = False
+
+    async def __call__(self, message: Message, *, held_back: bool = False) -> None:
+        """Send one message, unless the answer was made of half a body and has not begun."""
+        if held_back and not self.began:
+            return
+        if message["type"] == "http.response.start":
+            self.began = True
+            headers = MutableHeaders(scope=message)
+            for name, value in HEADERS.items():
+                headers.setdefault(name, value)
+        await self._send(message)
 
 
-async def _guard(request: Request, call_next: RequestResponseEndpoint) -> Response:
-    if request.method == "POST":
-        if _from_elsewhere(request):
-            return _refusal(403, "the form came from another site's page", "open the page here and try again")
-        length = request.headers.get("content-length", "0")
-        if length.isdigit() and int(length) > LONGEST_UPLOAD_BYTES:
-            return _refusal(
-                413, "the file is larger than 512 MB", "pack it with gzip, or use `feedwright toolpath add`"
-            )
-    response = await call_next(request)
-    for name, value in HEADERS.items():
-        response.headers.setdefault(name, value)
-    return response
+class _Body:
+    """A request's body, counted as it comes: more than a request may bring is cut off, whatever its length said."""
 
+    def __init__(self, receive: Receive) -> None:
+        self._receive = receive
+        self._count = 0
+        self.too_long = False
 
-def install(app: FastAPI, hosts: tuple[str, ...]) -> None:
-    """Put the guards in front of every route."""
-    app.add_middleware(BaseHTTPMiddleware, dispatch=_guard)
-    app.add_middleware(TrustedHostMiddleware, allowed_hosts=[*hosts, "testserver"])
+    async def __call__(self) -> Message:
+        """The next piece."""
+        message = await self._receive()
+        self._count += len(message.get("body", b""))
+        if self._count > LONGEST_UPLOAD_BYTES:
+            self.too_long = True
+            raise ConnectionAbortedError
+        return message

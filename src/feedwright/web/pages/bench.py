@@ -7,12 +7,13 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from feedwright.farm.bench import bench
-from feedwright.farm.house import has_farm, moment
+from feedwright.farm.house import moment
 from feedwright.farm.values import Bench
 from feedwright.web import charts
-from feedwright.web.render import answer, farm, page
+from feedwright.web.render import Farms, answer, done, farm, no_farm_yet
 
 router = APIRouter()
+NOTHING: dict[str, object] = {"machines": 0}
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,11 +28,19 @@ class Context:
 @router.get("/")
 def show(request: Request) -> Response:
     """The bench list, or first steps where there is no machine yet."""
-    if not has_farm(request.app.state.farm_folder):
-        return page(request, "first_steps", {})
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         made = bench(store, moment(None))
         if not made.machines:
-            return page(request, "first_steps", {})
+            return answer(request, "first_steps", NOTHING)
         parts = (*made.now, *made.soon, *made.later, *made.watch)
         return answer(request, "bench", Context(made, charts.life_used(parts)))
+
+
+@router.post("/own")
+def begin_own(request: Request) -> Response:
+    """Leave the demo farm for the person's own."""
+    farms: Farms = request.app.state.farms
+    farms.begin_own()
+    return done(request, "/", {"farm": str(farms.folder)})

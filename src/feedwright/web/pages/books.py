@@ -4,11 +4,11 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from fastapi import APIRouter, Form
+from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
 from feedwright.catalogue.entry import Figures
-from feedwright.errors import BadInput
 from feedwright.farm.people import add_person, people
 from feedwright.farm.settings import (
     farm_name,
@@ -21,7 +21,9 @@ from feedwright.farm.settings import (
 )
 from feedwright.farm.voids import recent_acts
 from feedwright.records.values import Act, Person
-from feedwright.web.render import answer, done, farm
+from feedwright.web.fields import number
+from feedwright.web.pages.bench import NOTHING
+from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
 
@@ -41,27 +43,36 @@ class Context:
 @router.get("/books")
 def show(request: Request) -> Response:
     """The books."""
-    with farm(request, create=True) as store:
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
+    with farm(request) as store:
         known = people(store)
         who = {person.id: person.name for person in known}
         context = Context(figures(store), farm_name(store), str(zone(store)), known, recent_acts(store, 40), who)
         return answer(request, "books", context)
 
 
-@router.post("/books/figure")
-def change(request: Request, name: Annotated[str, Form()], value: Annotated[str, Form()]) -> Response:
-    """Set one of the farm's figures or words."""
+@router.post("/books/figures")
+async def change(request: Request) -> Response:
+    """Set those of the farm's figures and words that were changed on the page."""
+    form = {name: str(value) for name, value in (await request.form()).items()}
+    return await run_in_threadpool(_change, request, form)
+
+
+def _change(request: Request, form: dict[str, str]) -> Response:
     words = {"name": set_farm_name, "zone": set_zone, "currency": set_currency}
-    with farm(request, create=True) as store:
-        if name in words:
-            words[name](store, value)
-        else:
-            try:
-                figure = float(value.replace(",", "."))
-            except ValueError as error:
-                raise BadInput(name, place=f"“{value}”", expected="expected a number", remedy="such as 24.5") from error
-            set_figure(store, name, figure)
-    return done(request, "/books", {"name": name, "value": value})
+    with farm(request) as store:
+        now = {name: held.value for name, held in figures(store).numbers.items()}
+        said = {"name": farm_name(store), "zone": str(zone(store)), "currency": figures(store).currency}
+        changed = {name: value for name, value in form.items() if value != said.get(name, value) or name in now}
+        asked = {name: number(name, value) for name, value in changed.items() if name in now}
+        for name, value in changed.items():
+            if name in words:
+                words[name](store, value)
+        for name, figure in asked.items():
+            if figure != now[name]:
+                set_figure(store, name, figure)
+    return done(request, "/books", form)
 
 
 @router.post("/books/person")

@@ -12,14 +12,16 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Build
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.history import exposure_over_time
-from feedwright.farm.house import has_farm, moment
+from feedwright.farm.house import moment
 from feedwright.farm.machines import add_machine
 from feedwright.farm.sheets import machine_lines, machine_sheet
 from feedwright.farm.values import FittedPart, MachineLine, MachineSheet
 from feedwright.records.values import History
 from feedwright.units import show
 from feedwright.web import charts
-from feedwright.web.render import answer, done, farm, page
+from feedwright.web.fields import local_moment
+from feedwright.web.pages.bench import NOTHING
+from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
 LOG_SHOWN = 60
@@ -48,8 +50,8 @@ class SheetContext:
     """One machine."""
 
     sheet: MachineSheet
-    shown: FittedPart
-    """The part whose exposure is drawn."""
+    shown: FittedPart | None
+    """The part whose exposure is drawn; None where none is fitted."""
     exposure_chart: dict[str, object]
     log: list[LogLine]
     """What happened, was found and was renewed, latest first."""
@@ -96,8 +98,8 @@ def _said(words: str, amount: float | None, unit: str, note: str = "") -> str:
 @router.get("/machines")
 def list_(request: Request) -> Response:
     """Every machine."""
-    if not has_farm(request.app.state.farm_folder):
-        return page(request, "first_steps", {})
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         return answer(request, "machines", ListContext(machine_lines(store, moment(None))))
 
@@ -114,12 +116,14 @@ def add(
     name: Annotated[str, Form()],
     build: Annotated[str, Form()],
     history: Annotated[History, Form()] = "unknown",
+    since: Annotated[str, Form()] = "",
     note: Annotated[str, Form()] = "",
 ) -> Response:
     """Describe a new machine; makes the farm where there is none."""
     with farm(request, create=True) as store:
-        made = add_machine(store, name, build, history=history, note=note)
-    return done(request, f"/machines/{quote(made.name)}", made)
+        in_service = local_moment(store, since) if history == "used" else None
+        made = add_machine(store, name, build, history=history, in_service_since=in_service, note=note)
+    return done(request, f"/machines/{quote(made.name)}?recorded=machine-{made.id}", made)
 
 
 @router.get("/machines/{name}")
@@ -127,10 +131,13 @@ def sheet_page(request: Request, name: str, part: str = "", position: int = 1) -
     """One machine's sheet; ``part`` chooses whose exposure is drawn."""
     with farm(request) as store:
         sheet = machine_sheet(store, name, moment(None), runs_shown=12)
-        shown = next((p for p in sheet.parts if p.kind.id == part and p.fitting.position == position), sheet.parts[0])
-        series = exposure_over_time(store, sheet.machine.name, shown.kind.id, shown.fitting.position)
+        wanted = (held for held in sheet.parts if held.kind.id == part and held.fitting.position == position)
+        shown = next(wanted, sheet.parts[0] if sheet.parts else None)
         by_kind: dict[str, list[FittedPart]] = {}
         for fitted in sheet.parts:
             by_kind.setdefault(fitted.kind.id, []).append(fitted)
-        chart = charts.exposure_over_time(series, shown.kind.exposure.unit)
+        chart: dict[str, object] = {}
+        if shown is not None:
+            series = exposure_over_time(store, sheet.machine.name, shown.kind.id, shown.fitting.position)
+            chart = charts.exposure_over_time(series, shown.kind.exposure.unit)
         return answer(request, "machine", SheetContext(sheet, shown, chart, log_of(sheet), by_kind))

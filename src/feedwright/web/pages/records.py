@@ -19,7 +19,7 @@ from feedwright.farm.people import people
 from feedwright.farm.renewals import renew
 from feedwright.farm.voids import void
 from feedwright.records.values import EventKind, Machine, Person, RemovalReason
-from feedwright.web.pages.runs import local_moment, number_or_none
+from feedwright.web.fields import local_moment, number_or_none
 from feedwright.web.render import answer, done, farm
 
 router = APIRouter()
@@ -85,7 +85,7 @@ def finding(
             store, name, part, position=position, grade=grade, reading=number_or_none("reading", reading),
             reading_unit=unit, found_utc=local_moment(store, when), note=note, person=person or None,
         )  # fmt: skip
-    return done(request, f"/machines/{quote(name)}", made)
+    return done(request, f"/machines/{quote(name)}?recorded=finding-{made.id}", made)
 
 
 @router.get("/machines/{name}/renewal")
@@ -118,7 +118,7 @@ def renewal(
             minutes=number_or_none("minutes", minutes), renewed_utc=local_moment(store, when), note=note,
             person=person or None,
         )  # fmt: skip
-    return done(request, f"/machines/{quote(name)}", receipt)
+    return done(request, f"/machines/{quote(name)}?recorded=renewal-{receipt.removal.id}", receipt)
 
 
 @router.get("/machines/{name}/event")
@@ -149,7 +149,7 @@ def event(
             nozzle_c=number_or_none("nozzle temperature", nozzle_c), minutes=number_or_none("minutes", minutes),
             material=material,
         )  # fmt: skip
-    return done(request, f"/machines/{quote(name)}", made)
+    return done(request, f"/machines/{quote(name)}?recorded=event-{made.id}", made)
 
 
 def _own(back: str) -> str:

@@ -1,7 +1,6 @@
 """Runs: the list, and recording one."""
 
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Annotated
 
 from fastapi import APIRouter, Form
@@ -10,24 +9,28 @@ from starlette.responses import Response
 
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
-from feedwright.errors import BadInput
 from feedwright.farm.machines import machines
 from feedwright.farm.people import people
 from feedwright.farm.runs import add_run, run_lines, run_receipt
 from feedwright.farm.toolpaths import known_toolpaths
-from feedwright.farm.values import RunLine, RunReceipt
-from feedwright.records.store import Store
+from feedwright.farm.values import Change, RunLine, RunReceipt
 from feedwright.records.values import Machine, Person, RunOutcome, Toolpath
-from feedwright.web.render import answer, done, farm
+from feedwright.web.fields import local_moment, number_or_none, share
+from feedwright.web.pages.bench import NOTHING
+from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
+SHOWN = 60
 
 
 @dataclass(frozen=True, slots=True)
 class ListContext:
-    """The latest runs."""
+    """The latest runs, of one machine or all."""
 
     lines: list[RunLine]
+    machines: list[Machine]
+    machine: str
+    most: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,44 +47,28 @@ class NewContext:
 
 @dataclass(frozen=True, slots=True)
 class ReceiptContext:
-    """What a run did to each part."""
+    """What a run did to each part, the most worn by it first."""
 
     receipt: RunReceipt
-
-
-def local_moment(store: Store, given: str) -> datetime | None:
-    """The moment of a date-time field in the farm's zone; empty means now."""
-    if not given:
-        return None
-    from feedwright.farm.settings import zone
-
-    try:
-        at = datetime.fromisoformat(given)
-    except ValueError as error:
-        raise BadInput("when", place=given, expected="expected a date and time", remedy="choose one") from error
-    return at if at.tzinfo else at.replace(tzinfo=zone(store))
-
-
-def number_or_none(field: str, given: str) -> float | None:
-    """The number of a field that may stay empty."""
-    if not given.strip():
-        return None
-    try:
-        return float(given.replace(",", "."))
-    except ValueError as error:
-        raise BadInput(field, place=f"“{given}”", expected="expected a number", remedy="such as 12.5") from error
+    changes: list[Change]
+    toolpath: Toolpath | None
 
 
 @router.get("/runs")
-def list_(request: Request) -> Response:
+def list_(request: Request, machine: str = "") -> Response:
     """The latest runs."""
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
-        return answer(request, "runs", ListContext(run_lines(store, limit=60)))
+        lines = run_lines(store, machine or None, limit=SHOWN)
+        return answer(request, "runs", ListContext(lines, machines(store), machine, SHOWN))
 
 
 @router.get("/runs/new")
 def new(request: Request, machine: str = "", toolpath: str = "") -> Response:
     """The form for a run."""
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         context = NewContext(
             machines(store), known_toolpaths(store), list(load_catalogue().materials.values()), people(store), machine,
@@ -106,27 +93,30 @@ def add(
     person: Annotated[str, Form()] = "",
 ) -> Response:
     """Record a run, then show what it did to each part: sending the page again shows it, and records nothing."""
-    done_percent = number_or_none("share done", percent)
+    done_frac = share("how far it came", percent)
     with farm(request) as store:
         receipt = add_run(
             store,
             machine,
             toolpath=toolpath or None,
-            hours=number_or_none("hours", hours) if not toolpath else None,
+            hours=number_or_none("hours", hours),
             material=material,
             outcome=outcome,
-            fraction=None if outcome == "complete" or done_percent is None else done_percent / 100,
+            fraction=done_frac,
             copies=copies,
             started_utc=local_moment(store, when),
             nozzle_c=number_or_none("nozzle temperature", nozzle_c),
             note=note,
             person=person or None,
         )
-    return done(request, f"/runs/{receipt.run.id}", receipt)
+    return done(request, f"/runs/{receipt.run.id}?recorded=run-{receipt.run.id}", receipt)
 
 
 @router.get("/runs/{number}")
 def show(request: Request, number: int) -> Response:
     """What one run did to each part."""
     with farm(request) as store:
-        return answer(request, "run_receipt", ReceiptContext(run_receipt(store, number)))
+        receipt = run_receipt(store, number)
+        changes = sorted(receipt.changes, key=lambda change: change.share_before_frac - change.share_after_frac)
+        toolpath = next((one for one in known_toolpaths(store) if one.id == receipt.run.toolpath_id), None)
+        return answer(request, "run_receipt", ReceiptContext(receipt, changes, toolpath))

@@ -16,7 +16,7 @@ from feedwright.farm.toolpaths import keep_toolpath, known_toolpaths, reading_fo
 from feedwright.records.values import Machine, Toolpath
 from feedwright.toolpath.values import Duty, Reading
 from feedwright.web import charts
-from feedwright.web.render import answer, done, farm
+from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
 LONGEST_NAME = 120
@@ -46,7 +46,9 @@ class ShowContext:
 @router.get("/toolpaths")
 def list_(request: Request) -> Response:
     """Every toolpath, and the place to drop a file."""
-    with farm(request, create=True) as store:
+    if no_farm_yet(request):
+        return answer(request, "toolpaths", ListContext([]))
+    with farm(request) as store:
         return answer(request, "toolpaths", ListContext(known_toolpaths(store)))
 
 
