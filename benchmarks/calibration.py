@@ -96,7 +96,8 @@ def stories(truth: Truth, days: float, draw: np.random.Generator) -> list[Story]
 
 
 def _one_part(
-    truth: Truth, machine: int, pace: float, life: float, had: float, every: float, days: float, draw: np.random.Generator
+    truth: Truth, machine: int, pace: float, life: float, had: float, every: float, days: float,
+    draw: np.random.Generator,
 ) -> tuple[Story, float]:  # fmt: skip
     looks: list[Look] = []
     fails = (life - had) / pace
@@ -194,7 +195,6 @@ def run(farms: int, days: float, seed: int) -> dict[str, float]:
         draw = np.random.default_rng([seed, farm])
         truth = farm_of(known[KINDS[farm % len(KINDS)]], draw)
         tallies.append(judged(truth, stories(truth, days, draw), draw))
-    knowing = sum(t.knowing for t in tallies)
     return {
         "farms": farms,
         "90 % interval holds the kind's median": fmean(t.median_held for t in tallies),

@@ -13,7 +13,7 @@ import pytest
 from feedwright.planning.prospect import age_optimum, age_policy, prospect, weighed
 from feedwright.planning.values import RenewalCosts
 from feedwright.wear.life import RenewalRates, life_table, renewal_rates
-from feedwright.wear.outlook import Standing
+from feedwright.wear.standing import Standing
 from feedwright.wear.values import Interval
 
 

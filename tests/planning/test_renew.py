@@ -14,7 +14,8 @@ from feedwright.planning.prospect import Prospect, age_optimum, age_policy, cost
 from feedwright.planning.renew import advise, looking_gain
 from feedwright.planning.values import Advice, RenewalCosts
 from feedwright.wear.life import LifeCurve, LifeTable, life_table, prior
-from feedwright.wear.outlook import Standing, outlook
+from feedwright.wear.outlook import outlook
+from feedwright.wear.standing import Standing
 from feedwright.wear.values import Interval, PaceOfUse
 
 PARTS = load_catalogue().parts

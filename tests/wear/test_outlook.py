@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.wear.life import curve, prior
-from feedwright.wear.outlook import duty_nodes, outlook, still_alive
+from feedwright.wear.outlook import outlook, still_alive
+from feedwright.wear.outlook_numbers import duty_nodes
 from feedwright.wear.values import Interval, Outlook, PaceOfUse, Share
 
 PARTS = load_catalogue().parts

@@ -33,20 +33,29 @@ def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine]
     latest = latest_findings(store.findings())
     costs = {machine.id: CostOfMachine(numbers, catalogue, machine, use[machine.id]) for machine in looked_at}
     fittings = [fitting for fitting in store.fittings(only, open_only=True) if fitting.machine_id in by_id]
+    around = {
+        machine.id: Surroundings("", machine.enclosure_c, machine.motion.filament_diameter_mm) for machine in looked_at
+    }
+    paces = {
+        fitting.id: pace_of(
+            catalogue, numbers, catalogue.parts[fitting.part_kind], by_id[fitting.machine_id], use[fitting.machine_id],
+            around[fitting.machine_id],
+        )
+        for fitting in fittings
+    }  # fmt: skip
     judgement = Judgement(
-        farm_lives(store), fittings, lambda fitting: costs[fitting.machine_id].of(catalogue.parts[fitting.part_kind])
-    )
+        farm_lives(store), fittings, paces,
+        lambda fitting: costs[fitting.machine_id].of(catalogue.parts[fitting.part_kind]),
+    )  # fmt: skip
+    printed = {machine.id: use[machine.id].by_material() for machine in looked_at}
     parts: list[FittedPart] = []
     prospects: list[Prospect] = []
     for fitting in fittings:
         machine, kind = by_id[fitting.machine_id], catalogue.parts[fitting.part_kind]
-        around = Surroundings("", machine.enclosure_c, machine.motion.filament_diameter_mm)
-        pace = pace_of(catalogue, numbers, kind, machine, use[machine.id], around)
-        printed = use[machine.id]
-        drivers = drivers_of(kind, printed.by_material(), around, catalogue.materials) if printed.runs else ()
+        drivers = drivers_of(kind, printed[machine.id], around[machine.id], catalogue.materials)
         exposure = exposure_interval(fitting, gathered.get(fitting.id, 0.0), median_life(kind, fitting.product))
-        forecast, advice, prospect = judgement.of(fitting, kind, exposure, pace, drivers)
-        parts.append(FittedPart(machine, fitting, kind, pace, forecast, advice, latest.get(fitting.id)))
+        forecast, advice, prospect = judgement.of(fitting, kind, exposure, drivers)
+        parts.append(FittedPart(machine, fitting, kind, paces[fitting.id], forecast, advice, latest.get(fitting.id)))
         prospects.append(prospect)
     tubes = budgets(parts, store.fittings(only), store.removals(only), judgement.curve)
     return told(together(parts, prospects, costs), tubes)

@@ -152,8 +152,8 @@ def _bins(
         count = int(of.sum())
         if count:
             mean = float(said[of].mean())
-            low, high = binom.ppf((0.05, 0.95), count, mean) / count
-            yield ReliabilityBin(mean, float(failed[of].mean()), float(low), float(high), count)
+            low, high = (float(binom.ppf(share, count, mean)) / count for share in (0.05, 0.95))
+            yield ReliabilityBin(mean, float(failed[of].mean()), low, high, count)
 
 
 def _held(ends: Sequence[tuple[float, bool]]) -> float:
@@ -161,7 +161,8 @@ def _held(ends: Sequence[tuple[float, bool]]) -> float:
 
     Kaplan & Meier's estimate of the distribution of the forecast's own chances, at 0.9 less at 0.1.
     """
-    alive, by = 1.0, {0.1: 1.0, 0.9: 1.0}
+    alive = 1.0
+    by = {0.1: 1.0, 0.9: 1.0}
     for index, (chance, failed) in enumerate(sorted(ends)):
         if failed:
             alive *= 1.0 - 1.0 / (len(ends) - index)

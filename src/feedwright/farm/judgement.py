@@ -16,8 +16,10 @@ from feedwright.planning.values import Advice, AgeOptimum, LookPlan, RenewalCost
 from feedwright.records.values import Fitting
 from feedwright.wear.findings import EDGES, MISREAD_FRAC, SCATTER_SD, Bounds, Floats, Story, edges_of, wear_grades
 from feedwright.wear.life import LifeCurve, LifeTable, life_table
-from feedwright.wear.outlook import Standing, outlook, still_alive
+from feedwright.wear.outlook import still_alive, told
+from feedwright.wear.outlook_numbers import OutlookNumbers, outlook_numbers
 from feedwright.wear.pooled import PooledLife, log_ratio_of, without
+from feedwright.wear.standing import Standing
 from feedwright.wear.telling import about_the_farm, about_the_machine, about_the_part, source_of
 from feedwright.wear.values import Interval, Outlook, PaceOfUse, Share
 
@@ -48,6 +50,9 @@ class _OwnPart:
 
     body: Body
     prospect: Prospect
+    numbers: OutlookNumbers
+    row: int
+    """Its row of the numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,8 +68,11 @@ class _PartsAlike:
 class Judgement:
     """What is to be thought of some fittings; all of one kind are worked out together."""
 
-    def __init__(self, lives: FarmLives, fittings: Sequence[Fitting], costs: Callable[[Fitting], RenewalCosts]) -> None:
-        self._costs = costs
+    def __init__(
+        self, lives: FarmLives, fittings: Sequence[Fitting], paces: Mapping[int, PaceOfUse],
+        costs: Callable[[Fitting], RenewalCosts],
+    ) -> None:  # fmt: skip
+        self._paces, self._costs = paces, costs
         self._alike: dict[tuple[str, Group], _PartsAlike] = {}
         self._own: dict[int, _OwnPart] = {}
         by_kind: dict[str, list[Fitting]] = defaultdict(list)
@@ -80,13 +88,13 @@ class Judgement:
                 self._judge(lives, life, _stretched(table, life.kind, product), product, alike)
 
     def of(
-        self, fitting: Fitting, kind: PartKind, exposure: Interval, pace: PaceOfUse, drivers: tuple[Share, ...]
+        self, fitting: Fitting, kind: PartKind, exposure: Interval, drivers: tuple[Share, ...]
     ) -> tuple[Outlook, Advice, Prospect]:
         """Outlook, advice and prospect of one fitting."""
         own, alike = self._own[fitting.id], self._alike[fitting.part_kind, _group(fitting)]
-        seen = outlook(kind, alike.curve, exposure, pace, drivers, standing=own.body.standing, own=own.body.curve,
-                       said=(*alike.said, *own.body.said))  # fmt: skip
-        costs = self._costs(fitting)
+        pace, costs = self._paces[fitting.id], self._costs(fitting)
+        said = (*alike.said, *own.body.said)
+        seen = told(kind, alike.curve, exposure, pace, drivers, own.numbers, own.row, said=said)
         return seen, advise(seen, pace, alike.policy.optimum, own.prospect, alike.looks, costs), own.prospect
 
     def curve(self, fitting: Fitting) -> LifeCurve:
@@ -114,11 +122,15 @@ class Judgement:
         bodies = _bodies(life, table, fittings, lives.stories)
         policies = [self._alike[kind.id, _group(fitting)].policy for fitting in fittings]
         surviving, earning = weighed(table, np.stack([body.weight for body in bodies]), policies)
+        numbers = outlook_numbers(
+            table.exposure, np.stack([body.curve.survival for body in bodies]), [body.standing for body in bodies],
+            [self._paces[fitting.id] for fitting in fittings],
+        )  # fmt: skip
         for at, (fitting, body) in enumerate(zip(fittings, bodies, strict=True)):
             ahead = prospect(
                 table.exposure, surviving[:, at], earning[:, at], self._costs(fitting), body.standing
             )  # fmt: skip
-            self._own[fitting.id] = _OwnPart(body, ahead)
+            self._own[fitting.id] = _OwnPart(body, ahead, numbers, at)
 
 
 def table_of(life: PooledLife) -> LifeTable:

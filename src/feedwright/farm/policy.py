@@ -62,7 +62,10 @@ def study(
     kinds = load_catalogue().parts
     lives, costs = farm_lives(store), costs_of_machines(store, now_utc)
     judgement = Judgement(
-        lives, [part.fitting for part in in_use], lambda fitting: costs[fitting.machine_id].of(kinds[fitting.part_kind])
+        lives,
+        [part.fitting for part in in_use],
+        {part.fitting.id: part.pace for part in in_use},
+        lambda fitting: costs[fitting.machine_id].of(kinds[fitting.part_kind]),
     )
     draw = np.random.default_rng(SEED)
     numbered = {machine: at for at, machine in enumerate(dict.fromkeys(part.machine.id for part in in_use))}

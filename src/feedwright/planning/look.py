@@ -17,7 +17,8 @@ def look_plan(curve: LifeCurve, worn_from_frac: float, costs: RenewalCosts) -> L
 
     Renewal-reward over lives of equal chance: with looks every ``tau`` a part of life T is renewed in good time at the
     first look that falls between ``worn_from T`` and T, and fails at T where none does. Source: the delay-time model of
-    inspection (Christer 1982), perfect eyes. ``every`` is infinite where no interval saves much against running to failure.
+    inspection (Christer 1982), perfect eyes. ``every`` is infinite where no interval saves much
+    against running to failure.
     """
     lives = np.interp(-(np.arange(LIVES) + 0.5) / LIVES, -(1.0 - curve.survival)[::-1], curve.exposure[::-1])
     every = (INTERVALS * curve.life.mid)[:, None]

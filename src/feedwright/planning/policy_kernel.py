@@ -62,54 +62,71 @@ def life_of(farm: int, part: int, which: int, median: float, shape: float, logno
 
 
 @numba.njit(cache=True, nogil=True)
+def weeks_of_work(farm: int, machine: int, uneven: float, work: Floats) -> None:
+    """Days' worth of work in each week, lognormal about seven: the same for every policy (Box & Muller, in pairs)."""
+    for week in range(0, work.size, 2):
+        u, v = chance(farm, machine, week, 2), chance(farm, machine, week, 3)
+        reach = math.sqrt(-2.0 * math.log(u))
+        work[week] = 7.0 * math.exp(uneven * reach * math.cos(2.0 * math.pi * v) - 0.5 * uneven * uneven)
+        if week + 1 < work.size:
+            work[week + 1] = 7.0 * math.exp(uneven * reach * math.sin(2.0 * math.pi * v) - 0.5 * uneven * uneven)
+
+
+@numba.njit(cache=True, nogil=True)
 def live(
     first: int, medians: Floats, shapes: Floats, lognormal: NDArray[np.bool_], parts: Floats, machine_of: Wholes,
     machines: int, rules: Floats, weeks: int, uneven: float, minute_cost: float, tally: Floats,
 ) -> None:  # fmt: skip
     """Live ``tally.shape[0]`` farms of so many weeks, the first numbered ``first``; add what happened to ``tally``.
 
-    ``medians``, ``shapes`` (farms, parts) are the true lives of each farm; parts are in order of their machine.
+    ``medians``, ``shapes`` (farms, parts) are the true lives of each farm; parts are in order of their machine. Most
+    weeks nothing is due: each part keeps the one age and the one week at which anything next is.
     """
     count = machine_of.size
-    age, since, lasts = np.empty(count), np.zeros(count), np.empty(count)
-    which = np.zeros(count, dtype=np.int64)
-    job = np.zeros(count, dtype=np.int64)
-    looked = np.empty(count)
+    age, lasts, looked = np.empty(count), np.empty(count), np.empty(count)
+    next_age, next_week = np.empty(count), np.empty(count)
+    which, job = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64)
+    work = np.empty(weeks)
+    pace, limit, every, look, along = parts[P_PACE], rules[R_AGE], rules[R_WEEKS], rules[R_LOOK], rules[R_ALONG]
     begins = np.searchsorted(machine_of, np.arange(machines + 1))
     for row in range(tally.shape[0]):
         farm, out = first + row, tally[row]
         for p in range(count):
-            age[p], which[p], since[p] = parts[P_START, p], 0, 0.0
-            looked[p] = 0.0
+            age[p], which[p], looked[p] = parts[P_START, p], 0, parts[P_START, p]
             lasts[p] = life_of(farm, p, 0, medians[row, p], shapes[row, p], lognormal[p], parts[P_START, p])
-        for week in range(weeks):
-            for m in range(machines):
-                # a week's work: lognormal about the usual, the same for every policy
-                u, v = chance(farm, m, week, 2), chance(farm, m, week, 3)
-                normal = math.sqrt(-2.0 * math.log(u)) * math.cos(2.0 * math.pi * v)
-                work = 7.0 * math.exp(uneven * normal - 0.5 * uneven * uneven)
-                heated = trammed = 0
+            next_age[p] = min(lasts[p], limit[p], looked[p] + look[p])
+            next_week[p] = every[p] - 1.0
+        for m in range(machines):
+            begin, end = begins[m], begins[m + 1]
+            weeks_of_work(farm, m, uneven, work)
+            for week in range(weeks):
+                days = work[week]
                 due = False
-                for p in range(begins[m], begins[m + 1]):
+                for p in range(begin, end):
+                    age[p] += pace[p] * days
+                    due |= (age[p] >= next_age[p]) | (week >= next_week[p])
+                if not due:
+                    continue
+                jobs = False
+                for p in range(begin, end):
                     job[p] = 0
-                    age[p] += parts[P_PACE, p] * work
-                    looked[p] += parts[P_PACE, p] * work
-                    since[p] += 1.0
                     if age[p] >= lasts[p]:
                         job[p] = 2
-                    elif age[p] >= rules[R_AGE, p] or since[p] >= rules[R_WEEKS, p]:
+                    elif age[p] >= limit[p] or week >= next_week[p]:
                         job[p] = 1
-                    elif looked[p] >= rules[R_LOOK, p]:
-                        looked[p] = 0.0
+                    elif age[p] >= looked[p] + look[p]:
+                        looked[p] = age[p]
                         out[O_LOOKS] += 1.0
                         out[O_BENCH_H] += parts[P_LOOK_MIN, p] / 60.0
                         out[O_DOWN_H] += parts[P_LOOK_MIN, p] / 60.0
                         out[O_COST] += parts[P_LOOK, p]
                         if age[p] >= parts[P_WORN, p] * lasts[p]:
                             job[p] = 1
-                    due = due or job[p] > 0
-                for p in range(begins[m], begins[m + 1]):
-                    if due and job[p] == 0 and age[p] >= rules[R_ALONG, p]:
+                        next_age[p] = min(lasts[p], limit[p], looked[p] + look[p])
+                    jobs |= job[p] > 0
+                heated = trammed = 0
+                for p in range(begin, end):
+                    if jobs and job[p] == 0 and age[p] >= along[p]:
                         job[p] = 1
                     if job[p] == 0:
                         continue
@@ -138,6 +155,8 @@ def live(
                     out[O_BENCH_H] += minutes / 60.0
                     out[O_DOWN_H] += minutes / 60.0
                     out[O_COST] += cost
-                    age[p] = since[p] = looked[p] = 0.0
                     which[p] += 1
+                    age[p] = looked[p] = 0.0
                     lasts[p] = life_of(farm, p, which[p], medians[row, p], shapes[row, p], lognormal[p], 0.0)
+                    next_age[p] = min(lasts[p], limit[p], look[p])
+                    next_week[p] = week + every[p]

@@ -14,7 +14,7 @@ import numpy as np
 
 from feedwright.planning.values import AgeOptimum, RenewalCosts
 from feedwright.wear.life import Floats, LifeTable, RenewalRates
-from feedwright.wear.outlook import Standing
+from feedwright.wear.standing import Standing
 
 WORTHWHILE_SAVING_FRAC = 0.03
 """An optimum that saves less than this against running to failure is no reason to renew by age."""

@@ -5,7 +5,6 @@ import math
 import numpy as np
 
 from feedwright.planning.values import TrimBudget
-from feedwright.units import show_duration
 from feedwright.wear.life import LifeCurve
 from feedwright.wear.outlook import NEVER
 from feedwright.wear.values import Interval, PaceOfUse
@@ -63,9 +62,6 @@ def budget_words(budget: TrimBudget) -> str:
     said = f"{has}: it can be trimmed {times} by {budget.trim_mm:.0f} mm"
     if math.isinf(budget.new_tube_days.mid):
         return f"{said}."
-    low, mid, high = (show_duration(round(days) * 86400.0) for days in _days(budget.new_tube_days))
-    return f"{said}; a new one must be cut in about {mid} (eight in ten: {low} to {high})."
-
-
-def _days(band: Interval) -> tuple[float, float, float]:
-    return band.low, band.mid, band.high
+    days = budget.new_tube_days
+    band = f"(eight in ten: {days.low:.0f} to {days.high:.0f})"
+    return f"{said}; a new one must be cut in about {days.mid:.0f} days {band}."
