@@ -62,7 +62,15 @@ def test_every_number_carries_value_band_unit_and_source() -> None:
 def test_a_number_without_a_band_is_a_definition_or_a_choice_of_reckoning() -> None:
     """An assumed or remembered quantity is never exact, so it must own up to a band."""
     bare = {path.rsplit(".", 1)[-1] for path, held in NUMBERS.items() if held.low == held.high}
-    assert bare <= {"reference_c", "share_x_frac", "share_y_frac", "share_z_frac", "life_ratio", "abrasive_ratio"}
+    assert bare <= {
+        "reference_c",
+        "share_x_frac",
+        "share_y_frac",
+        "share_z_frac",
+        "life_ratio",
+        "abrasive_ratio",
+        "price_ratio",
+    }
     assert all(held.value == 1 for path, held in NUMBERS.items() if "ratio" in path and held.low == held.high)
 
 

@@ -24,6 +24,8 @@ def test_people_are_known_once_and_their_acts_carry_their_name(ash: Command) -> 
         ("labour_per_h", "-4", "expected 0 to"),
         ("zone", "Europe/Wien", "Europe/Vienna"),
         ("currency", "euro", "such as EUR"),
+        ("currency", "usd", "how many USD one EUR is"),
+        ("usual_part_fan_frac", "500", "expected 0 to 1"),
         ("name", " ", "name"),
     ],
 )
@@ -34,8 +36,11 @@ def test_a_figure_that_cannot_be_so_is_refused(name: str, value: str, told: str,
 
 
 def test_a_figure_once_set_is_the_farms_own(ash: Command) -> None:
-    for name, value in (("labour_per_h", "31.5"), ("zone", "Asia/Tokyo"), ("currency", "chf"), ("name", "The shed")):
+    for name, value in (("zone", "Asia/Tokyo"), ("name", "The shed")):
         assert ash("figure", "set", name, value).code == 0
+    assert ash("figure", "set", "currency", "chf", "--price-ratio", "0.94").code == 0
+    assert ash("figure", "set", "labour_per_h", "31.5").code == 0
+    assert "currency alone" in ash("figure", "set", "zone", "UTC", "--price-ratio", "0.94").err
     held = ash("figure", "list", "--json").data
     assert (held["name"], held["zone"], held["currency"]) == ("The shed", "Asia/Tokyo", "CHF")
     assert held["numbers"]["labour_per_h"]["value"] == 31.5

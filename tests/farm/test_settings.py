@@ -9,6 +9,7 @@ import pytest
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, Conflict, NotFound
 from feedwright.farm import settings
+from feedwright.farm.forecasts import costs_of_machines
 from feedwright.farm.house import demo_folder, farm_folder, has_farm, moment
 from feedwright.farm.people import add_person, people, person_named
 from feedwright.records.store import Store
@@ -28,7 +29,7 @@ def test_name_zone_and_currency_are_the_farms_own(farm: Store) -> None:
     assert (settings.farm_name(farm), str(settings.zone(farm))) == ("My farm", "UTC")
     settings.set_farm_name(farm, " Larkspur Yard ")
     settings.set_zone(farm, "Europe/Vienna")
-    settings.set_currency(farm, "chf")
+    settings.set_currency(farm, "chf", price_ratio=0.94)
     assert settings.farm_name(farm) == "Larkspur Yard"
     summer = datetime(2026, 7, 1, 12, tzinfo=UTC).astimezone(settings.zone(farm))
     assert summer.hour == 14
@@ -43,9 +44,19 @@ def test_name_zone_and_currency_are_the_farms_own(farm: Store) -> None:
         (settings.set_figure, ("labour_per_h", -1.0)),
         (settings.set_zone, ("Vienna",)),
         (settings.set_zone, ("../../etc/passwd",)),
+        (settings.set_figure, ("usual_part_fan_frac", 1.01)),
+        (settings.set_figure, ("usual_hours_per_day_h", 24.5)),
+        (settings.set_figure, ("price_ratio", 2.0)),
         (settings.set_currency, ("EURO",)),
         (settings.set_currency, ("€€€",)),
+        (settings.set_currency, ("XXX",)),
+        (settings.set_currency, ("DEM",)),
+        (settings.set_currency, ("CHF",)),
         (settings.set_farm_name, (" ",)),
+        (settings.set_farm_name, ("two\nlines",)),
+        (settings.set_farm_name, ("x" * 61,)),
+        (add_person, ("Ada\u202e",)),
+        (add_person, ("A" * 61,)),
     ],
 )
 def test_a_bad_setting_is_refused_and_writes_nothing(farm: Store, setter: Any, given: tuple[Any, ...]) -> None:
@@ -55,6 +66,36 @@ def test_a_bad_setting_is_refused_and_writes_nothing(farm: Store, setter: Any, g
     assert refused.value.expected
     assert refused.value.remedy
     assert farm.counts() == before
+
+
+def test_another_currency_brings_its_prices_and_not_its_name_alone(farm: Store) -> None:
+    """At 160 to one, all money of the catalogue is 160 times as many; what the farm had set itself too."""
+    settings.set_figure(farm, "labour_per_h", 30.0)
+    (alder,) = (machine for machine in farm.machines() if machine.name == "Alder")
+    listed = load_catalogue().figures
+    kind = load_catalogue().parts["nozzle"]
+    now = datetime.now(UTC)
+    euro = costs_of_machines(farm, now)[alder.id].of(kind)
+    settings.set_currency(farm, "JPY", price_ratio=160)
+    numbers = settings.figures(farm).numbers
+    assert numbers["labour_per_h"].value == 4800
+    assert numbers["filament_per_kg"].value == 160 * listed.numbers["filament_per_kg"].value
+    assert numbers["look_minutes"] == listed.numbers["look_minutes"]
+    yen = costs_of_machines(farm, now)[alder.id].of(kind)
+    assert yen.currency == "JPY"
+    for name in ("planned", "failure", "look", "shared"):
+        assert getattr(yen, name) == pytest.approx(160 * getattr(euro, name))
+    settings.set_figure(farm, "price_ratio", 170)
+    assert settings.figures(farm).numbers["labour_per_h"].value == 4800, "the farm's own money stays"
+    settings.set_currency(farm, "eur")
+    assert settings.figures(farm).numbers["price_ratio"].value == 1
+    assert settings.figures(farm).numbers["labour_per_h"].value == pytest.approx(4800 / 170)
+
+
+def test_every_figure_of_the_catalogue_lies_within_what_a_farm_may_set() -> None:
+    for name, number in load_catalogue().figures.numbers.items():
+        assert settings.LEAST_OF.get(name, 0) <= number.low
+        assert number.high <= settings.MOST_OF.get(name, settings.MOST[number.unit]), name
 
 
 def test_people_are_known_once_by_whatever_letter_case(farm: Store) -> None:

@@ -62,6 +62,12 @@ def list_figures(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 def set_figure(
     name: Annotated[str, typer.Argument(help="A figure, or name, zone, currency.")],
     value: Annotated[str, typer.Argument(help="Its value.")],
+    price_ratio: Annotated[
+        float | None,
+        typer.Option(
+            "--price-ratio", help="With a currency: how many of its units one of the catalogue's currency is."
+        ),
+    ] = None,
     who: Who = None,
     as_json: AsJson = False,
     folder: FarmFolder = None,
@@ -69,9 +75,13 @@ def set_figure(
     """Set one of the farm's own figures."""
     from feedwright.farm import settings
 
+    if price_ratio is not None and name != "currency":
+        raise BadInput("--price-ratio", expected="it goes with a currency alone", remedy="leave it out")
     with farm(folder) as store:
-        if name in WORDS:
-            write = {"name": settings.set_farm_name, "zone": settings.set_zone, "currency": settings.set_currency}[name]
+        if name == "currency":
+            settings.set_currency(store, value, price_ratio=price_ratio, person=who)
+        elif name in WORDS:
+            write = {"name": settings.set_farm_name, "zone": settings.set_zone}[name]
             write(store, value, person=who)
         else:
             try:

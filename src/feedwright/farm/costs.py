@@ -34,11 +34,15 @@ class CostOfMachine:
         """
         fig, minute = self._figure, self.minute_cost
         heat, tram = self.heat_minutes(kind) * minute, self.tram_minutes(kind) * minute
-        planned = kind.renewal.parts_cost.value + kind.renewal.minutes.value * minute + tram
+        planned = self.parts_cost(kind) + kind.renewal.minutes.value * minute + tram
         spoiled = 0.5 * (self.run_h * fig["machine_per_h"] + self._run_kg * fig["filament_per_kg"])
         failure = planned + self.unplanned_minutes * minute + kind.spoils_frac.value * spoiled
         look = self.look_minutes(kind) * minute
         return RenewalCosts(planned, failure, look, self._currency, shared=heat + tram)
+
+    def parts_cost(self, kind: PartKind) -> float:
+        """Parts for one renewal, in the farm's currency."""
+        return kind.renewal.parts_cost.value * self._figure["price_ratio"]
 
     def shared(self, kind: PartKind, other: PartKind) -> float:
         """What one job saves where another is done in the same visit."""

@@ -1,16 +1,14 @@
 """The people who keep the machines."""
 
-from feedwright.errors import BadInput, Conflict
-from feedwright.farm.naming import pick
+from feedwright.errors import Conflict
+from feedwright.farm.naming import NAME, pick, text
 from feedwright.records.store import Store
 from feedwright.records.values import Person
 
 
 def add_person(store: Store, name: str) -> Person:
     """Remember somebody; refuses an empty or a known name."""
-    name = name.strip()
-    if not name:
-        raise BadInput("name", expected="expected a name", remedy="give the person's name")
+    name = text("name", name, NAME, lines=False, needed=True)
     with store.act("add person") as act:
         if any(known.name.casefold() == name.casefold() for known in act.people()):
             raise Conflict("name", place=f"“{name}”", expected="this person is known already", remedy="add a surname")

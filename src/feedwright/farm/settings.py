@@ -8,16 +8,25 @@ from zoneinfo import ZoneInfo, available_timezones
 from feedwright.catalogue.entry import Figures, Sourced
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.naming import nearest, pick_entry, within
+from feedwright.farm.currencies import ACTIVE
+from feedwright.farm.naming import NAME, nearest, pick_entry, text, within
 from feedwright.farm.people import person_id
+from feedwright.records.reads import Reads
 from feedwright.records.store import Store
 from feedwright.records.values import Setting
 
 OWN_FIGURE = "farm"
 """Source mark of a figure the farm has set itself."""
+PRICE_RATIO, MONEY = "price_ratio", "currency"
+MOST = {
+    "frac": 1, "minutes": 1440, "h": 1000, "mm": 100, "m": 10_000, "mm3_s": 500, "per_h": 100_000, "ratio": 1e6,
+    MONEY: 1e9,
+}  # fmt: skip
+MOST_OF, LEAST_OF = {"usual_hours_per_day_h": 24}, {PRICE_RATIO: 1e-6}
+"""What a figure of a unit, and one figure by itself, may be at most and at least (assumed)."""
 
 
-def _read(store: Store, name: str, otherwise: Any) -> Any:
+def _read(store: Reads, name: str, otherwise: Any) -> Any:
     held = store.settings()
     return json.loads(held[name]) if name in held else otherwise
 
@@ -34,9 +43,7 @@ def farm_name(store: Store) -> str:
 
 def set_farm_name(store: Store, name: str, *, person: str | None = None) -> None:
     """Give the farm a name."""
-    if not name.strip():
-        raise BadInput("name", expected="expected a name for the farm", remedy="give one or more letters")
-    _write(store, "name", name.strip(), person)
+    _write(store, "name", text("name", name, NAME, lines=False, needed=True), person)
 
 
 def zone(store: Store) -> ZoneInfo:
@@ -52,34 +59,68 @@ def set_zone(store: Store, name: str, *, person: str | None = None) -> None:
     _write(store, "zone", name, person)
 
 
-def figures(store: Store) -> Figures:
-    """The figures in force: the farm's own where it has set one, else the catalogue's."""
+def figures(store: Reads) -> Figures:
+    """The figures in force, money in the farm's currency: its own where it has set one, else the catalogue's."""
     base, held = load_catalogue().figures, store.settings()
-    own = {name: _own(sourced, held.get(f"figure.{name}")) for name, sourced in base.numbers.items()}
+    ratio = float(json.loads(held.get(f"figure.{PRICE_RATIO}", "1")))
+    own = {name: _in_force(sourced, held.get(f"figure.{name}"), ratio) for name, sourced in base.numbers.items()}
     currency = json.loads(held["currency"]) if "currency" in held else base.currency
     return replace(base, currency=currency, numbers=own)
 
 
-def _own(base: Sourced, text: str | None) -> Sourced:
-    if text is None:
+def _in_force(base: Sourced, own: str | None, price_ratio: float) -> Sourced:
+    if own is not None:
+        value = float(json.loads(own))
+        return Sourced(value, value, value, base.unit, OWN_FIGURE, note="set by this farm")
+    if base.unit != MONEY or price_ratio == 1:
         return base
-    value = float(json.loads(text))
-    return Sourced(value, value, value, base.unit, OWN_FIGURE, note="set by this farm")
+    return replace(base, value=base.value * price_ratio, low=base.low * price_ratio, high=base.high * price_ratio)
 
 
 def set_figure(store: Store, name: str, value: float, *, person: str | None = None) -> Sourced:
-    """Set one of the farm's own figures; refuses an unknown name and a number that is not one."""
+    """Set one of the farm's own figures; refuses an unknown name and a number that cannot be."""
     numbers = load_catalogue().figures.numbers
     spelt = pick_entry({known: known for known in numbers}, name, "figure")
-    within(spelt, value, 0.0, 1e9)
+    within(spelt, value, LEAST_OF.get(spelt, 0.0), MOST_OF.get(spelt, MOST[numbers[spelt].unit]))
+    if spelt == PRICE_RATIO:
+        _price_ratio(figures(store).currency, value)
     _write(store, f"figure.{spelt}", value, person)
     return figures(store).numbers[spelt]
 
 
-def set_currency(store: Store, code: str, *, person: str | None = None) -> None:
-    """Choose the currency the farm reckons in, by its ISO 4217 code."""
-    if not (len(code) == 3 and code.isascii() and code.isalpha()):
+def set_currency(store: Store, code: str, *, price_ratio: float | None = None, person: str | None = None) -> None:
+    """Choose the currency the farm reckons in, by its ISO 4217 code.
+
+    ``price_ratio`` is how many of its units one of the catalogue's currency is, and needed where the two differ. Money
+    figures that the farm has set itself are converted with it.
+    """
+    spelt = code.strip().upper()
+    if spelt not in ACTIVE:
+        expected = "expected three letters, an active code of ISO 4217 such as EUR"
+        raise BadInput("currency", place=f"“{code:.20}”", expected=expected, remedy=nearest(spelt, ACTIVE))
+    ratio = _price_ratio(spelt, price_ratio)
+    with store.act("set", person_id=person_id(store, person)) as act:
+        before = figures(act)
+        act.add(Setting("currency", json.dumps(spelt)))
+        act.add(Setting(f"figure.{PRICE_RATIO}", json.dumps(ratio)))
+        by = ratio / before.numbers[PRICE_RATIO].value
+        for name, held in before.numbers.items():
+            if held.unit == MONEY and held.source == OWN_FIGURE and spelt != before.currency:
+                act.add(Setting(f"figure.{name}", json.dumps(held.value * by)))
+
+
+def _price_ratio(currency: str, ratio: float | None) -> float:
+    """The ratio as it may be between that currency and the catalogue's."""
+    listed = load_catalogue().figures.currency
+    if currency == listed:
+        if ratio not in (None, 1):
+            expected = f"the farm reckons in {listed}, as the catalogue does: expected 1"
+            raise BadInput(PRICE_RATIO, place=f"{ratio:g}", expected=expected, remedy="choose the currency first")
+        return 1.0
+    if ratio is None:
         raise BadInput(
-            "currency", place=f"“{code}”", expected="expected three letters (ISO 4217)", remedy="such as EUR"
+            PRICE_RATIO,
+            expected=f"the catalogue's prices are in {listed}: expected how many {currency} one {listed} is",
+            remedy=f"give today's rate, or your shop's prices over those of the catalogue, along with {currency}",
         )
-    _write(store, "currency", code.upper(), person)
+    return within(PRICE_RATIO, ratio, LEAST_OF[PRICE_RATIO], MOST["ratio"])
