@@ -93,6 +93,7 @@ def _in_full(number: int, part: "FittedPart") -> Iterator[str]:
     yield ""
     yield f"{number:>2}. {_what(part)}".ljust(50) + f"waiting a week costs {cost}".rjust(28)
     used = f"Life used {share_words(part)}; {part.outlook.failure_frac_week:.0%} to fail within a week."
+    care = "Take care: " + " ".join(part.kind.cautions)
     look = "Look: " + " ".join(part.kind.look_for)
-    for text in (used, *part.outlook.because, *part.advice.because, look):
+    for text in (used, *part.outlook.because, *part.advice.because, *([care] if part.kind.cautions else []), look):
         yield from textwrap.wrap(text, WIDTH, initial_indent="    ", subsequent_indent="      ")

@@ -88,8 +88,9 @@ class _Course:
 
     def then(self, later: "_Course", from_s: float) -> "_Course":
         """This course and a later one that begins ``from_s`` after this one's start, in the state this one ends in."""
-        watched = ((getattr(self, f.name), getattr(later, f.name)[1:]) for f in fields(self)[1:])
-        times = np.append(self.after_s, from_s + later.after_s[1:])
+        held = self.after_s[-1] < from_s  # the course ended early, since nothing changed any more
+        watched = ((getattr(self, f.name), getattr(later, f.name)[0 if held else 1 :]) for f in fields(self)[1:])
+        times = np.append(self.after_s, from_s + later.after_s[0 if held else 1 :])
         return _Course(times, *(np.append(first, second) for first, second in watched))
 
     def first_s(self, true_at: NDArray[np.bool_]) -> float | None:
@@ -181,6 +182,6 @@ def _slowest_ratio(hot_end: HotEnd) -> float:
 
 
 def _curve(after_s: Floats, *columns: Floats) -> SoakCurve:
-    """About :data:`CURVE_POINTS` points, evenly spread over the steps."""
-    keep = np.unique(np.linspace(0, len(after_s) - 1, CURVE_POINTS).astype(int))
-    return SoakCurve(*(tuple(column[keep].tolist()) for column in (after_s, *columns)))
+    """About :data:`CURVE_POINTS` points evenly spread in time."""
+    times = np.linspace(0.0, after_s[-1], CURVE_POINTS)
+    return SoakCurve(tuple(times.tolist()), *(tuple(np.interp(times, after_s, held).tolist()) for held in columns))

@@ -20,7 +20,7 @@ from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
-SHOWN = 60
+SHOWN, MOST_SHOWN = 30, 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,13 +55,14 @@ class ReceiptContext:
 
 
 @router.get("/runs")
-def list_(request: Request, machine: str = "") -> Response:
+def list_(request: Request, machine: str = "", most: int = SHOWN) -> Response:
     """The latest runs."""
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
-        lines = run_lines(store, machine or None, limit=SHOWN)
-        return answer(request, "runs", ListContext(lines, machines(store), machine, SHOWN))
+        shown = max(1, min(most, MOST_SHOWN))
+        lines = run_lines(store, machine or None, limit=shown)
+        return answer(request, "runs", ListContext(lines, machines(store), machine, shown))
 
 
 @router.get("/runs/new")
