@@ -193,6 +193,14 @@ def test_several_figures_are_kept_at_once_and_the_others_left(client: TestClient
     assert after["figures"]["numbers"]["filament_per_kg"] == before["filament_per_kg"]
 
 
+def test_a_currency_is_kept_with_its_price_ratio_alone(client: TestClient) -> None:
+    refused = client.post("/books/figures", data={"currency": "CHF", "price_ratio": "1.0"}, headers=JSON)
+    assert (refused.status_code, refused.json()["subject"]) == (422, "price_ratio")
+    client.post("/books/figures", data={"currency": "CHF", "price_ratio": "0,94"})
+    figures = client.get("/books", headers=JSON).json()["figures"]
+    assert (figures["currency"], figures["numbers"]["price_ratio"]["value"]) == ("CHF", 0.94)
+
+
 def test_the_demo_gives_way_to_an_own_farm(farm_folder: Path, tmp_path: Path) -> None:
     app = create_app(farm_folder, own_folder=tmp_path / "own", hosts=TEST_HOSTS)
     with TestClient(app) as client:

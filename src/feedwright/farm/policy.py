@@ -85,7 +85,7 @@ def _in_place(
     kind = part.kind
     return PartInPlace(
         machine, part.pace.exposure_per_day, part.outlook.exposure.mid, medians, shapes,
-        kind.life.distribution == "lognormal", costs.of(kind), kind.renewal.parts_cost.value,
+        kind.life.distribution == "lognormal", costs.of(kind), costs.parts_cost(kind),
         kind.renewal.minutes.value + costs.tram_minutes(kind), costs.unplanned_minutes, kind.spoils_frac.value,
         costs.look_minutes(kind), worn_from_frac(kind), costs.heat_minutes(kind), costs.tram_minutes(kind),
         0.5 * costs.run_h,

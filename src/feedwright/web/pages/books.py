@@ -60,18 +60,20 @@ async def change(request: Request) -> Response:
 
 
 def _change(request: Request, form: dict[str, str]) -> Response:
-    words = {"name": set_farm_name, "zone": set_zone, "currency": set_currency}
+    words = {"name": set_farm_name, "zone": set_zone}
     with farm(request) as store:
         now = {name: held.value for name, held in figures(store).numbers.items()}
         said = {"name": farm_name(store), "zone": str(zone(store)), "currency": figures(store).currency}
         changed = {name: value for name, value in form.items() if value != said.get(name, value) or name in now}
-        asked = {name: number(name, value) for name, value in changed.items() if name in now}
+        read = {name: number(name, value) for name, value in changed.items() if name in now}
+        asked = {name: figure for name, figure in read.items() if figure != now[name]}
         for name, value in changed.items():
             if name in words:
                 words[name](store, value)
+        if "currency" in changed:  # with its ratio, which the form holds among the figures
+            set_currency(store, form["currency"], price_ratio=asked.pop("price_ratio", None))
         for name, figure in asked.items():
-            if figure != now[name]:
-                set_figure(store, name, figure)
+            set_figure(store, name, figure)
     return done(request, "/books", form)
 
 
