@@ -17,7 +17,7 @@ TIMES = ("printing", "travel", "heating", "idle")
         (["--hours", "nan"], "0 to 10000 h"),
         (["--hours", "inf"], "0 to 10000 h"),
         (["--hours", "3", "--copies", "0"], "copies"),
-        (["--hours", "3", "--nozzle-c", "900"], "0 to 500 °C"),
+        (["--hours", "3", "--nozzle-c", "900"], "15 to 500 °C"),
         (["--hours", "3", "--filament-g", "-1"], "filament"),
         (["--hours", "3", "--outcome", "lost"], "complete, stopped or spoiled"),
         (["--hours", "3", "--at", "tomorrow"], "date and time"),

@@ -113,6 +113,28 @@ def test_a_renewal_cannot_be_dated_before_what_the_records_saw_of_the_part_after
     assert farm.counts() == before
 
 
+def test_a_form_sent_twice_renews_once(farm: Store) -> None:
+    first = renew(farm, "Alder", "nozzle", renewed_utc=day(1))
+    for seconds in (1, 59):
+        with pytest.raises(Conflict) as refused:
+            renew(farm, "Alder", "nozzle", renewed_utc=day(1) + timedelta(seconds=seconds))
+        assert f"void renewal {first.removal.id} " in refused.value.remedy
+        assert "give the time" in refused.value.remedy
+    assert len(farm.removals(1)) == 1
+    renew(farm, "Alder", "nozzle", renewed_utc=day(1) + timedelta(minutes=1))
+    # a part the machine came with may be renewed as soon as the machine is described
+    renew(farm, "Alder", "sink_fan", renewed_utc=BEGUN + timedelta(seconds=5))
+
+
+def test_the_whole_tube_cannot_be_cut_off_trim_by_trim(farm: Store) -> None:
+    left = tube_left_mm(farm, farm.machines()[0])
+    assert left
+    renew(farm, "Alder", "tube_end", renewed_utc=day(1), trimmed_mm=left - 10)
+    with pytest.raises(BadInput, match="is 10 mm long by the records"):
+        renew(farm, "Alder", "tube_end", renewed_utc=day(2), trimmed_mm=10)
+    assert tube_left_mm(farm, farm.machines()[0]) == 10
+
+
 def test_one_of_several_parts_of_a_kind_is_renewed_by_its_position(farm: Store) -> None:
     first, second = (held for held in farm.fittings(1) if held.part_kind == "tube_coupler")
     assert renew(farm, "Alder", "tube_coupler", position=2, renewed_utc=day(1)).removed == second
@@ -133,7 +155,10 @@ def test_one_of_several_parts_of_a_kind_is_renewed_by_its_position(farm: Store) 
         ({"part": "tube_end", "trimmed_mm": float("nan")}, "trim"),
         ({"minutes": -1}, "minutes"),
         ({"minutes": float("inf")}, "minutes"),
-        ({"length_mm": -3}, "length"),
+        ({"length_mm": 40}, "length"),
+        ({"part": "guide_tube", "length_mm": -3}, "length"),
+        ({"part": "tube_end", "trimmed_mm": 500.0}, "trim"),
+        ({"note": "x" * 2001}, "note"),
         ({"renewed_utc": datetime(2026, 3, 9)}, "time"),  # noqa: DTZ001
         ({"renewed_utc": datetime.min.replace(tzinfo=BEGUN.tzinfo)}, "time"),
     ],

@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, BadToolpath, NotFound
-from feedwright.farm.machines import machine_named
+from feedwright.farm.events import add_event
+from feedwright.farm.findings import add_finding
+from feedwright.farm.machines import change_machine, machine_named
 from feedwright.farm.runs import add_run, add_runs, run_lines, run_receipt
 from feedwright.farm.sheets import machine_sheet
 from feedwright.farm.toolpaths import duty_for, toolpath_named
@@ -124,6 +126,55 @@ def test_a_nozzle_set_hotter_than_the_file_says_wears_hotter(farm: Store) -> Non
     hotter = add_run(farm, "Alder", toolpath="d20.gcode", material="pla", nozzle_c=main_c + 25).charge
     assert hotter.nozzle_s == tuple((at_c + 25, seconds) for at_c, seconds in as_filed.nozzle_s)
     assert replace(hotter, nozzle_s=as_filed.nozzle_s) == as_filed
+
+
+BACK_AND_FORTH = "G1 X90 E5\nG1 X5 E5\n"
+LEVELS = (
+    "G28\nM83\nG1 F600\nM109 S{start}\n" + 3 * BACK_AND_FORTH + "M104 S{main}\n" + 40 * BACK_AND_FORTH + "M104 S0\n"
+)
+"""Hot or cold at first, then for long at the main temperature."""
+
+
+def test_a_run_stopped_early_is_shifted_by_the_whole_files_main_temperature(farm: Store, tmp_path: Path) -> None:
+    """Set 10 K hotter than the file's 200 °C, its first layer at 240 °C ran at 250 °C, and not at 210 °C."""
+    file = tmp_path / "levels.gcode"
+    file.write_text(LEVELS.format(start=240, main=200))
+    begun = add_run(farm, "Alder", toolpath=file, material="pla", nozzle_c=210, outcome="stopped", fraction=0.16)
+    assert [at_c for at_c, _ in begun.charge.nozzle_s] == [250.0]
+    whole = add_run(farm, "Alder", toolpath=file, material="pla", nozzle_c=210)
+    assert [at_c for at_c, _ in whole.charge.nozzle_s] == [210.0, 250.0]
+
+
+def test_no_run_is_charged_at_a_temperature_no_nozzle_has(farm: Store, tmp_path: Path) -> None:
+    file = tmp_path / "levels.gcode"
+    file.write_text(LEVELS.format(start=20, main=300))
+    cold = add_run(farm, "Alder", toolpath=file, material="pla", nozzle_c=15)
+    assert [at_c for at_c, _ in cold.charge.nozzle_s] == [15.0]
+    assert cold.charge.hot_s == pytest.approx(add_run(farm, "Alder", toolpath=file, material="pla").charge.hot_s)
+    hot = add_run(farm, "Alder", toolpath=file, material="pla", nozzle_c=500)
+    assert [at_c for at_c, _ in hot.charge.nozzle_s] == [220.0, 500.0]
+    for nozzle_c in (0, 14.9, 500.1):
+        with pytest.raises(BadInput, match="15 to 500 °C"):
+            add_run(farm, "Alder", toolpath=file, material="pla", nozzle_c=nozzle_c)
+    file.write_text(LEVELS.format(start=20, main=1500))
+    with pytest.raises(BadInput, match="hottest nozzle temperature"):
+        add_run(farm, "Alder", toolpath=file, material="pla")
+
+
+@pytest.mark.parametrize("note", ["x" * 2001, "bell \a", "\udcff"])
+def test_a_note_that_cannot_be_shown_is_refused_and_writes_nothing(farm: Store, note: str) -> None:
+    before = farm.counts()
+    for record in (
+        lambda: add_run(farm, "Alder", material="pla", hours=1, note=note),
+        lambda: add_runs(farm, "Alder", [Run(0, BEGUN, "complete", "pla", hours=2.0, note=note)]),
+        lambda: add_event(farm, "Alder", "jam", note=note),
+        lambda: add_finding(farm, "Alder", "nozzle", grade="clean", note=note),
+        lambda: change_machine(farm, "Alder", {"note": "boxed"}, reason=note),
+        lambda: void(farm, "person", 1, note),
+    ):
+        with pytest.raises(BadInput, match=r"^(note|reason)"):
+            record()
+    assert farm.counts() == before
 
 
 def test_a_run_before_the_parts_were_fitted_wears_none_of_them(farm: Store) -> None:

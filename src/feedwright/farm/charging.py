@@ -6,6 +6,7 @@ so that adding, voiding and counting again from scratch agree to the last digit,
 """
 
 from bisect import bisect_left
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -19,6 +20,8 @@ from feedwright.wear.exposure import exposure_of
 from feedwright.wear.values import Surroundings
 
 NANO = 1_000_000_000
+COLDEST_C, HOTTEST_C = 15.0, 500.0
+"""Between these a nozzle prints; the laws of wear are asked of no others."""
 HOT_EVENTS = ("hot_stop", "fan_stall")
 """Events during which the nozzle stays hot, so that their minutes wear what heat wears."""
 
@@ -58,16 +61,18 @@ def stretch_of_run(run: Run, duty: Duty) -> Stretch:
     done = last + duty.whole.times(run.copies - 1) if run.copies > 1 else last
     if run.nozzle_c is None:
         return done
-    return _shifted(done, run.nozzle_c) if duty.whole.nozzle_s else _hot_throughout(done, run.nozzle_c)
+    if not duty.whole.nozzle_s:
+        return _hot_throughout(done, run.nozzle_c)
+    main_c = max(duty.whole.nozzle_s, key=lambda level: level[1])[0]
+    return _shifted(done, run.nozzle_c - main_c)
 
 
-def _shifted(stretch: Stretch, nozzle_c: float) -> Stretch:
-    """The stretch with its main nozzle temperature set otherwise, the others shifted alike."""
-    if not stretch.nozzle_s:
-        return stretch
-    main_c = max(stretch.nozzle_s, key=lambda level: level[1])[0]
-    shifted = tuple((at_c + nozzle_c - main_c, seconds) for at_c, seconds in stretch.nozzle_s)
-    return replace(stretch, nozzle_s=shifted)
+def _shifted(stretch: Stretch, by_dk: float) -> Stretch:
+    """The stretch with its nozzle temperatures set otherwise, none colder than a room and none beyond any heater."""
+    held: dict[float, float] = defaultdict(float)
+    for at_c, seconds in stretch.nozzle_s:
+        held[min(max(at_c + by_dk, COLDEST_C), HOTTEST_C)] += seconds
+    return replace(stretch, nozzle_s=tuple(sorted(held.items())))
 
 
 def _hot_throughout(stretch: Stretch, nozzle_c: float) -> Stretch:

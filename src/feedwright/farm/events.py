@@ -9,7 +9,7 @@ from feedwright.farm.charging import charge_of_event, states_of
 from feedwright.farm.heat import with_heat
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import one_of, pick_entry, within
+from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import apply_charges
 from feedwright.records.store import Store
@@ -38,7 +38,7 @@ def add_event(
         nozzle_c=None if nozzle_c is None else within("nozzle temperature", nozzle_c, 0, 450, "°C"),
         minutes=None if minutes is None else within("minutes", minutes, 0, 100_000, "min"),
         material=pick_entry(load_catalogue().materials, material, "material").id if material else "",
-        note=note,
+        note=text("note", note),
     )
     event = with_heat(event, whose)
     with store.act("event", person_id=person_id(store, person)) as act:

@@ -8,7 +8,7 @@ from feedwright.errors import BadInput, NotFound
 from feedwright.farm.charging import fitted_at
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import nearest, pick_entry, within
+from feedwright.farm.naming import nearest, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.records.reads import Reads
 from feedwright.records.store import Store
@@ -51,7 +51,7 @@ def add_finding(
     whose = machine_named(store, machine)
     if reading is not None:
         within("reading", reading, -1e9, 1e9)
-    unit = _unit(reading, reading_unit)
+    unit, note = _unit(reading, reading_unit), text("note", note)
     with store.act("finding", person_id=person_id(store, person)) as act:
         fitting = fitting_of(act, whose, part, position, at_utc)
         if not grade and reading is None:

@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import get_args
 
 from feedwright.catalogue.entry import PartKind
@@ -12,7 +12,7 @@ from feedwright.farm.charging import fitted_at, states_of
 from feedwright.farm.findings import checked_grade, fitting_of
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import one_of, pick_entry, within
+from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import recount
 from feedwright.farm.values import RenewalReceipt
@@ -21,6 +21,8 @@ from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Finding, Fitting, Machine, Removal, RemovalReason
 
 TUBE, TUBE_END = "guide_tube", "tube_end"
+SENT_TWICE_WITHIN = timedelta(minutes=1)
+"""No part is renewed twice in so short a time (assumed)."""
 
 
 def renew(
@@ -36,7 +38,6 @@ def renew(
     trimmed_mm: float | None = None,
     length_mm: float | None = None,
     minutes: float | None = None,
-    label: str = "",
     note: str = "",
     person: str | None = None,
 ) -> RenewalReceipt:
@@ -57,14 +58,17 @@ def renew(
         reason=one_of("reason", reason, get_args(RemovalReason)),  # type: ignore[arg-type]
         trimmed_mm=_trim(kind, trimmed_mm),
         minutes=None if minutes is None else within("minutes", minutes, 0, 100_000, "min"),
-        note=note,
+        note=text("note", note),
     )
     if length_mm is not None:
-        within("length", length_mm, 1, 100_000, "mm")
+        _refuse_length(kind, length_mm)
     with store.act("renew", person_id=person_id(store, person)) as act:
         states_of(act, whose)
         old = fitting_of(act, whose, kind.id, position, at_utc)
-        new = replace(_successor(old, at_utc), product=product or old.product, label=label)
+        _refuse_twice(act, old, at_utc)
+        if removal.trimmed_mm is not None:
+            _refuse_more_than_the_tube(act, whose, removal.trimmed_mm)
+        new = replace(_successor(old, at_utc), product=product or old.product)
         if length_mm is not None:
             new = replace(new, length_mm=length_mm)
         removal, new = _replace(act, old, removal, new)
@@ -113,6 +117,40 @@ def _refuse_if_known_later(act: ActInHand, old: Fitting, at_utc: datetime) -> No
                 expected=f"this part is on record as seen later, on {finding.found_utc:%Y-%m-%d %H:%M} UTC",
                 remedy=f"void finding {finding.id} first, or correct the time",
             )
+
+
+def _refuse_twice(act: ActInHand, old: Fitting, at_utc: datetime) -> None:
+    """A part fitted by a renewal a moment ago is not renewed again: most likely the form was sent twice."""
+    fitted_by = next((removal for removal in act.removals(old.machine_id) if removal.replaced_by == old.id), None)
+    if fitted_by is not None and timedelta() < at_utc - old.fitted_utc < SENT_TWICE_WITHIN:
+        raise Conflict(
+            load_catalogue().parts[old.part_kind].title,
+            place=f"{at_utc:%Y-%m-%d %H:%M:%S} UTC",
+            expected=f"it was renewed less than a minute before, by renewal {fitted_by.id}",
+            remedy=f"void renewal {fitted_by.id} where that was wrong, or give the time of this one",
+        )
+
+
+def _refuse_length(kind: PartKind, length_mm: float) -> None:
+    if kind.id != TUBE:
+        raise BadInput(
+            "length",
+            place=f"{length_mm:g} mm",
+            expected=f"a {kind.title.lower()} has no length on record, only a guide tube has",
+            remedy="leave the length out",
+        )
+    within("length", length_mm, 1, 100_000, "mm")
+
+
+def _refuse_more_than_the_tube(act: ActInHand, machine: Machine, trimmed_mm: float) -> None:
+    left_mm = tube_left_mm(act, machine)
+    if left_mm is not None and trimmed_mm >= left_mm:
+        raise BadInput(
+            "trim",
+            place=f"{trimmed_mm:g} mm",
+            expected=f"the guide tube is {left_mm:g} mm long by the records: expected less than that to be cut off",
+            remedy="correct the trim; or record the renewal of the guide tube first",
+        )
 
 
 def _product(kind: PartKind, product: str) -> str:

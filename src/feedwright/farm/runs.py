@@ -8,10 +8,20 @@ from typing import get_args
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, NotFound
-from feedwright.farm.charging import NANO, Charge, charge_of_run, fitted_at, nano_of, states_of, stretch_of_run
+from feedwright.farm.charging import (
+    COLDEST_C,
+    HOTTEST_C,
+    NANO,
+    Charge,
+    charge_of_run,
+    fitted_at,
+    nano_of,
+    states_of,
+    stretch_of_run,
+)
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import one_of, pick_entry, within
+from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.farm.settings import figures
 from feedwright.farm.toolpaths import reading_for, record_toolpath, take_in, toolpath_named
@@ -108,15 +118,15 @@ def _checked(run: Run) -> Run:
             remedy="leave the fraction out, or say that the run was stopped or spoiled",
         )
     within("copies", run.copies, 1, 10_000)
-    for quantity, value, high, unit in (
-        ("hours", run.hours, 10_000, "h"),
-        ("nozzle temperature", run.nozzle_c, 500, "°C"),
-        ("filament", run.filament_g, 100_000, "g"),
+    for quantity, value, low, high, unit in (
+        ("hours", run.hours, 0, 10_000, "h"),
+        ("nozzle temperature", run.nozzle_c, COLDEST_C, HOTTEST_C, "°C"),
+        ("filament", run.filament_g, 0, 100_000, "g"),
     ):
         if value is not None:
-            within(quantity, value, 0, high, unit)
+            within(quantity, value, low, high, unit)
     material = pick_entry(load_catalogue().materials, run.material, "material").id
-    return replace(run, material=material, started_utc=moment(run.started_utc))
+    return replace(run, material=material, started_utc=moment(run.started_utc), note=text("note", run.note))
 
 
 def _reading(store: Store, toolpath: Path | str | None, machine: Machine) -> Reading | None:
@@ -132,6 +142,8 @@ def _stretch(store: Store, machine: Machine, run: Run, reading: Reading | None) 
     """What the run is charged with, all copies together; refuses what nobody prints in one run."""
     stretch = _charged(store, machine, run, reading)
     within("hours of all copies", stretch.duration_s / 3600, 0, MOST_HOURS, "h")
+    hottest_c = max((at_c for at_c, _ in stretch.nozzle_s), default=COLDEST_C)
+    within("hottest nozzle temperature", hottest_c, 0, HOTTEST_C, "°C")
     within("filament of all copies", stretch.filament_forward_mm / 1e6, 0, MOST_FILAMENT_KM, "km")
     return stretch
 

@@ -6,7 +6,7 @@ from typing import TypeVar
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, NotFound
 from feedwright.farm.charging import charge_of_event, charge_of_run, states_of
-from feedwright.farm.naming import one_of
+from feedwright.farm.naming import one_of, text
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import apply_charges, recount
 from feedwright.records.store import ActInHand, Store
@@ -17,10 +17,11 @@ R = TypeVar("R")
 
 def void(store: Store, what: str, record_id: int, reason: str, *, person: str | None = None) -> str:
     """Void one record by kind and number; what it had charged is taken back. Returns what was done, in words."""
-    if not reason.strip():
+    reason = text("reason", reason)
+    if not reason:
         raise BadInput("reason", expected="a voided record says why", remedy="give the reason in a few words")
     voider = VOIDERS[one_of("record", what, tuple(VOIDERS))]
-    with store.act("void", person_id=person_id(store, person), reason=reason.strip()) as act:
+    with store.act("void", person_id=person_id(store, person), reason=reason) as act:
         return voider(act, record_id)
 
 
