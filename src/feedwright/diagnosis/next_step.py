@@ -5,16 +5,19 @@ being at work in what was seen. docs/models/diagnosis.md.
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from feedwright.catalogue.network import MachineState, Network, Step
 from feedwright.diagnosis.explain import why_check, why_repair
 from feedwright.diagnosis.repair_order import best_order, expected_cost
 from feedwright.diagnosis.values import Advice, Floats, Model, NextStep, Posterior, Prices, Situation, State
 
+Look = tuple[Step, tuple[int, ...]]
+"""A check with the columns of the observations that it would answer."""
 ATTENTION_MINUTES = 2.0
 """What any further step costs in reading, walking and deciding (assumed); keeps small questions from piling up."""
 OTHERS = 4
@@ -56,31 +59,24 @@ class _Option:
 def advise(bench: Bench, believed: Posterior) -> Advice:
     """The best next step and the next best few; none where every step has been done."""
     weight, unknown = at_work(believed)
-    yes = _yes(bench.model)
-    repairs = _Repairs(bench, weight, yes)
-    options = list(_options(bench, weight, unknown, repairs, yes))
+    yes, looks = _yes(bench.model), list(_looks(bench))
+    repairs = _Repairs(bench, weight, yes, looks)
+    options = list(_options(bench, np.append(weight, unknown), repairs, yes, looks))
     options.sort(key=lambda option: option.expected_cost)
     steps = [_explained(bench, option, weight, yes) for option in options[: 1 + OTHERS]]
     return Advice(steps[0], tuple(steps[1:])) if steps else Advice(None, ())
 
 
 def best_checks(bench: Bench, believed: Posterior, most: int) -> tuple[NextStep, ...]:
-    """The checks that tell most for their cost whether the likely repairs are needed, in that order: for one answer."""
+    """The check that best tells whether each likely repair is needed, the likeliest first: for one written answer."""
     weight, unknown = at_work(believed)
-    yes = _yes(bench.model)
-    repairs = _Repairs(bench, weight, yes)
-    telling = [int(repairs.probing[k]) for k in best_order(repairs.chance, repairs.probe)
-               if repairs.chance[k] >= WORTH_NAMING] if repairs.open else []  # fmt: skip
-    candidates = list(_candidates(bench))
-    chosen = dict.fromkeys(held for j in telling for held in [_answering(candidates, j)] if held)
-    look = _LookAhead(bench, np.append(weight, unknown), yes, repairs, 0.0, None)
-    return tuple(_explained(bench, option, weight, yes) for option in look.options(list(chosen)[:most]))
-
-
-def _answering(candidates: list[tuple[Step, tuple[int, ...]]], column: int) -> tuple[Step, tuple[int, ...]] | None:
-    """The shortest check that answers an observation."""
-    answering = [held for held in candidates if column in held[1]]
-    return min(answering, key=lambda held: held[0].minutes.value, default=None)
+    yes, looks = _yes(bench.model), list(_looks(bench))
+    repairs = _Repairs(bench, weight, yes, looks)
+    likely = [k for k in np.argsort(-repairs.chance) if repairs.chance[k] >= WORTH_NAMING]
+    telling = dict.fromkeys(int(repairs.probing[k]) for k in likely if repairs.probe[k] < repairs.full[k])
+    ahead = _LookAhead(bench, np.append(weight, unknown), yes, repairs)
+    options = ahead.options([looks[c] for c in list(telling)[:most]])
+    return tuple(_explained(bench, option, weight, yes) for option in options)
 
 
 def _explained(bench: Bench, option: "_Option", weight: Floats, yes: Floats) -> NextStep:
@@ -129,9 +125,9 @@ def wait_minutes(network: Network, is_: State, needs: MachineState) -> float:
 
 
 class _Repairs:
-    """The repairs that are open, with what each costs to try and to probe."""
+    """The repairs that are open, with what each costs to try, and to look first whether it is needed."""
 
-    def __init__(self, bench: Bench, weight: Floats, yes: Floats) -> None:
+    def __init__(self, bench: Bench, weight: Floats, yes: Floats, looks: list[Look]) -> None:
         self.bench = bench
         cures = [bench.network.causes[name].cure for name in bench.model.causes]
         self.open = [step for key, step in bench.network.repairs.items() if key not in bench.answered]
@@ -139,18 +135,19 @@ class _Repairs:
         self.prices = [price(bench, step, proof=True) for step in self.open]
         # from the state it is in now, for later steps too: else putting a repair off would look cheaper than doing it
         self.full = np.array([cost for _, cost in self.prices])
-        self.chance = weight @ self.cure if self.open else np.zeros(0)
-        self.probe = np.minimum(self.full, self._probes(weight, yes)) if self.open else self.full
+        self.chance = weight @ self.cure
+        self.probe, self.probing = self._probes(weight, yes, looks)
 
-    def _probes(self, weight: Floats, yes: Floats) -> Floats:
-        """What it costs to look first whether a repair is needed: the look and its false alarms, over its hits."""
-        look = _look_prices(self.bench)
+    def _probes(self, weight: Floats, yes: Floats, looks: list[Look]) -> tuple[Floats, NDArray[np.intp]]:
+        """Cost of looking before each repair, and which look: its price and false alarms over how often it finds it."""
+        if not looks or not self.open:
+            return self.full, np.zeros(len(self.open), dtype=np.intp)
+        cost = np.array([price(self.bench, step)[1] for step, _ in looks])
+        shows = np.stack([1 - np.prod(1 - yes[:, columns], axis=1) for _, columns in looks], axis=1)
         share = self.cure * np.maximum(weight, 1e-9)[:, None]
-        hits = (share / share.sum(axis=0)).T @ yes[:-1]
-        each = np.where(hits >= TELLING, (look + yes[-1] * self.full[:, None]) / hits, np.inf)
-        self.probing = each.argmin(axis=1)
-        probes: Floats = each.min(axis=1)
-        return probes
+        hits = (share / share.sum(axis=0)).T @ shows[:-1]
+        each = np.where(hits >= TELLING, (cost + shows[-1] * self.full[:, None]) / hits, np.inf)
+        return np.minimum(self.full, each.min(axis=1)), each.argmin(axis=1)
 
     def cost_of(self, weight: Floats, total: Floats) -> Floats:
         """Expected cost of going on with looks and repairs in the best order, for rows of weights over causes."""
@@ -161,25 +158,9 @@ class _Repairs:
         spent: Floats = expected_cost(chance, self.probe, unknown_cost(self.bench), total) + chance @ looked
         return spent
 
-    def first(self) -> tuple[Step, int | None] | None:
-        """Where the best order begins: a repair, with the column of the observation to look at first if that pays."""
-        if not self.open or not self.chance.any():
-            return None
-        k = best_order(self.chance, self.probe)[0]
-        return self.open[k], int(self.probing[k]) if self.probe[k] < self.full[k] else None
-
-
-def _look_prices(bench: Bench) -> Floats:
-    """(m,) what the cheapest open check that answers an observation costs; infinite where there is none."""
-    column = {name: j for j, name in enumerate(bench.model.observations)}
-    look = np.full(len(column), np.inf)
-    for step in bench.network.checks.values():
-        if _possible(step, bench.situation):
-            _, cost = price(bench, step)
-            for name in step.reveals:
-                if name not in bench.answered:
-                    look[column[name]] = min(look[column[name]], cost)
-    return look
+    def first(self) -> int | None:
+        """The repair with which the best order begins."""
+        return best_order(self.chance, self.probe)[0] if self.open and self.chance.any() else None
 
 
 def unknown_cost(bench: Bench) -> float:
@@ -187,51 +168,50 @@ def unknown_cost(bench: Bench) -> float:
     return bench.network.figure("unknown_minutes") / 60 * bench.prices.hour
 
 
-def _options(bench: Bench, weight: Floats, unknown: float, repairs: _Repairs, yes: Floats) -> Iterable[_Option]:
+def _options(bench: Bench, mass: Floats, repairs: _Repairs, yes: Floats, looks: list[Look]) -> Iterable[_Option]:
     """To begin the best order now, or to do some check before it; each with the expected cost from here on.
 
     A check is looked at one step ahead: its cost, and that of the best order after each of its joint answers.
     """
-    mass = np.append(weight, unknown)
-    now = float(repairs.cost_of(weight[None, :], np.ones(1))[0])
+    ahead = _LookAhead(bench, mass, yes, repairs)
+    single = ahead.options(looks)
     first = repairs.first()
-    if first and first[1] is None:
-        k = repairs.open.index(first[0])
-        yield _Option(first[0], (), repairs.prices[k][0], now, float(repairs.chance[k]))
-    look = _LookAhead(bench, mass, yes, repairs, now, first[1] if first else None)
-    single = look.options(list(_candidates(bench)))
+    if first is not None:
+        now = float(repairs.cost_of(mass[None, :-1], np.ones(1))[0])
+        if repairs.probe[first] < repairs.full[first]:
+            c = int(repairs.probing[first])
+            single[c] = replace(single[c], expected_cost=min(now, single[c].expected_cost))
+        else:
+            yield _Option(repairs.open[first], (), repairs.prices[first][0], now, float(repairs.chance[first]))
     yield from single
-    yield from look.options(_in_one_go(single))
+    yield from ahead.options(_in_one_go(single))
 
 
 class _LookAhead:
     """Weighs checks one step ahead."""
 
-    def __init__(
-        self, bench: Bench, mass: Floats, yes: Floats, repairs: _Repairs, now: float, begins: int | None
-    ) -> None:
-        self.bench, self.mass, self.yes, self.repairs, self.now, self.begins = bench, mass, yes, repairs, now, begins
+    def __init__(self, bench: Bench, mass: Floats, yes: Floats, repairs: _Repairs) -> None:
+        self.bench, self.mass, self.yes, self.repairs = bench, mass, yes, repairs
 
-    def options(self, candidates: list[tuple[Step, tuple[int, ...]]]) -> list[_Option]:
-        """Each check with its expected cost; the one that begins the best order costs no more than that order."""
-        if not candidates:
+    def options(self, looks: list[Look]) -> list[_Option]:
+        """Each check with its expected cost."""
+        if not looks:
             return []
-        rows = [_outcomes(self.yes[:, columns]) for _, columns in candidates]
+        rows = [_outcomes(self.yes[:, columns]) for _, columns in looks]
         joint = np.concatenate(rows) * self.mass
         after = self.repairs.cost_of(joint[:, :-1], joint.sum(axis=1))
         ends = np.cumsum([len(block) for block in rows])
         later = [float(part.sum()) for part in np.split(after, ends[:-1])]
-        return [self._option(*held, cost, block) for held, cost, block in zip(candidates, later, rows, strict=True)]
+        return [self._option(*look, cost, block) for look, cost, block in zip(looks, later, rows, strict=True)]
 
     def _option(self, step: Step, columns: tuple[int, ...], later: float, block: Floats) -> _Option:
         minutes, cost = price(self.bench, step, asked=len(columns) if step.one_by_one else 1)
-        whole = min(cost + later, self.now) if self.begins in columns else cost + later
-        return _Option(step, columns, minutes, whole, 1 - float(block[0] @ self.mass))
+        return _Option(step, columns, minutes, cost + later, 1 - float(block[0] @ self.mass))
 
 
-def _in_one_go(single: list[_Option]) -> list[tuple[Step, tuple[int, ...]]]:
+def _in_one_go(single: list[_Option]) -> list[Look]:
     """For each check whose questions are small, its most telling ones together."""
-    together = []
+    together: list[Look] = []
     for step in {option.step.id: option.step for option in single if option.step.one_by_one}.values():
         best = sorted((option for option in single if option.step is step), key=lambda option: option.expected_cost)
         sizes = range(2, min(AT_ONCE, len(best)) + 1)
@@ -239,7 +219,7 @@ def _in_one_go(single: list[_Option]) -> list[tuple[Step, tuple[int, ...]]]:
     return together
 
 
-def _candidates(bench: Bench) -> Iterable[tuple[Step, tuple[int, ...]]]:
+def _looks(bench: Bench) -> Iterable[Look]:
     """Each check that can be done, with the columns of the observations it would still answer."""
     column = {name: j for j, name in enumerate(bench.model.observations)}
     for step in bench.network.checks.values():
