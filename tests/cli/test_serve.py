@@ -9,6 +9,10 @@ from pathlib import Path
 import pytest
 from tests.cli.conftest import Command, Process
 
+from feedwright.cli.serve import _farm_to_serve
+from feedwright.errors import Conflict
+from feedwright.farm.house import has_farm, open_farm
+
 
 def test_serving_prints_the_bench_and_an_address_that_answers_until_ctrl_c(ash: Command, process: Process) -> None:
     running = process("serve", "--with-bench", "--port", "0")
@@ -56,3 +60,16 @@ def test_the_demo_is_never_made_over_a_farm(ash: Command, folder: Path) -> None:
     said = ash("demo", "--farm", folder)
     assert (said.code, said.out) == (2, "")
     assert "feedwright serve" in said.err
+
+
+def test_of_two_starts_at_once_the_slower_serves_what_the_quicker_made(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def outrun(where: Path, **_: object) -> None:
+        open_farm(where, create=True).close()
+        raise Conflict(str(where), expected="another has made something there meanwhile")
+
+    monkeypatch.setattr("feedwright.demo.workshop.make_demo", outrun)
+    demo = folder.parent / "farm-demo"
+    assert _farm_to_serve(None, as_json=True) == (demo, folder)
+    assert has_farm(demo)

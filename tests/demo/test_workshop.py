@@ -10,7 +10,7 @@ from tests.demo.conftest import MADE, Demo
 
 from feedwright.demo import workshop
 from feedwright.demo.toolpath_maker import THINGS
-from feedwright.errors import Conflict
+from feedwright.errors import BadInput, Conflict
 from feedwright.farm.bench import bench
 from feedwright.farm.house import open_farm
 from feedwright.farm.people import people
@@ -123,15 +123,50 @@ def test_the_bench_has_things_now_and_soon_with_their_reasons(demo: Demo) -> Non
 
 def test_it_is_never_made_over_something(tmp_path: Path) -> None:
     (tmp_path / "mine.txt").touch()
-    with pytest.raises(Conflict, match="new or empty folder"):
+    with pytest.raises(BadInput, match="new or empty folder"):
         workshop.make_demo(tmp_path)
-    with pytest.raises(Conflict):
+    with pytest.raises(BadInput):
         workshop.make_demo(tmp_path / "mine.txt")
     assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
 
 
-def test_what_an_unfinished_making_left_is_swept_away(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """Broken off, it leaves no farm where one was asked for; the next making begins anew."""
+def test_what_lies_beside_is_never_touched(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Whatever its name: a making that was broken off leaves nothing, and sweeps nothing away."""
+    (tmp_path / "farm.unfinished").mkdir()
+    (tmp_path / "farm.unfinished" / "mine.txt").touch()
+    monkeypatch.setattr(workshop, "DAYS", 3)
+    workshop.make_demo(tmp_path / "farm", now_utc=MADE)
+    assert (tmp_path / "farm.unfinished" / "mine.txt").exists()
+    assert {path.name for path in tmp_path.iterdir()} == {"farm", "farm.unfinished"}
+
+
+def test_two_makings_at_once_leave_the_first_whole(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "farm"
+    monkeypatch.setattr(workshop, "DAYS", 3)
+    made = []
+
+    def another(done: float, total: float) -> None:
+        if done == 6 and not made:
+            made.append(True)
+            workshop.make_demo(folder, now_utc=MADE)
+
+    with pytest.raises(Conflict, match="meanwhile"):
+        workshop.make_demo(folder, now_utc=MADE, progress=another)
+    with open_farm(folder) as store:
+        assert len(store.machines()) == 12
+    assert [path.name for path in tmp_path.iterdir()] == ["farm"]
+
+
+def test_the_present_folder_may_be_made_the_demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setattr(workshop, "DAYS", 3)
+    workshop.make_demo(Path(), now_utc=MADE)
+    with open_farm(Path()) as store:
+        assert len(store.machines()) == 12
+
+
+def test_what_is_broken_off_leaves_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No farm where one was asked for, nothing beside it; the next making begins anew."""
 
     def tired(done: float, total: float) -> None:
         raise KeyboardInterrupt
@@ -140,6 +175,6 @@ def test_what_an_unfinished_making_left_is_swept_away(tmp_path: Path, monkeypatc
     monkeypatch.setattr(workshop, "DAYS", 3)
     with pytest.raises(KeyboardInterrupt):
         workshop.make_demo(folder, now_utc=MADE, progress=tired)
-    assert not folder.exists()
+    assert list(tmp_path.iterdir()) == []
     assert workshop.make_demo(folder, now_utc=MADE).machines == 12
     assert [path.name for path in tmp_path.iterdir()] == ["farm"]

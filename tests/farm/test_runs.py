@@ -17,7 +17,7 @@ from feedwright.farm.findings import add_finding
 from feedwright.farm.machines import change_machine, machine_named
 from feedwright.farm.runs import add_run, add_runs, run_lines, run_receipt
 from feedwright.farm.sheets import machine_sheet
-from feedwright.farm.toolpaths import duty_for, toolpath_named
+from feedwright.farm.toolpaths import reading_for, toolpath_named
 from feedwright.farm.voids import void
 from feedwright.records.store import Store
 from feedwright.records.values import Run
@@ -33,7 +33,9 @@ def test_a_new_file_is_read_kept_and_charged_in_one_act(farm: Store) -> None:
     assert farm.latest_act_id() == before + 1
     known = toolpath_named(farm, "d18.gcode")
     assert (receipt.run.toolpath_id, known.act_id) == (known.id, receipt.run.act_id)
-    whole = duty_for(farm, known, receipt.machine).whole
+    duty = reading_for(farm, known, receipt.machine).duty
+    assert duty is not None
+    whole = duty.whole
     assert whole.nozzle_s == (), "this file leaves the heat to the person"
     hot_s = whole.printing_s + whole.travel_s
     assert receipt.charge == replace(whole, nozzle_s=((load_catalogue().materials["pla"].nozzle_c.value, hot_s),))
@@ -54,7 +56,8 @@ def test_a_new_file_is_read_kept_and_charged_in_one_act(farm: Store) -> None:
 def test_a_run_that_was_stopped_is_charged_its_copies_and_its_share_of_the_last(
     farm: Store, fraction: float, copies: int
 ) -> None:
-    duty = duty_for(farm, toolpath_named(farm, "d09.gcode.gz"), machine_named(farm, "Alder"))
+    duty = reading_for(farm, toolpath_named(farm, "d09.gcode.gz"), machine_named(farm, "Alder")).duty
+    assert duty is not None
     receipt = add_run(
         farm, "Alder", toolpath="d09.gcode.gz", material="pla", outcome="stopped", fraction=fraction, copies=copies
     )

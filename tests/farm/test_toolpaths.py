@@ -4,17 +4,19 @@ import gzip
 import hashlib
 import shutil
 from pathlib import Path
+from typing import Any
 
 import pytest
 
-from feedwright.errors import BadInput, BadToolpath, NotFound, StoreError
+from feedwright.errors import BadInput, BadToolpath, Conflict, NotFound, StoreError
+from feedwright.farm import toolpaths
 from feedwright.farm.machines import change_machine, machine_named
 from feedwright.farm.toolpaths import (
     content_hash,
-    duty_for,
     keep_toolpath,
     known_toolpaths,
     read_toolpaths,
+    reading_for,
     toolpath_named,
 )
 from feedwright.records.store import Store
@@ -33,7 +35,8 @@ def test_a_kept_toolpath_is_read_again_for_any_machine_without_its_file(farm: St
     assert toolpath.bytes_count == given.stat().st_size
     given.unlink()
     slow = change_machine(farm, "Alder", {"axis_speed_mm_s": [30, 30, 5, 20]}, reason="worn bearings")
-    again = duty_for(farm, toolpath, slow)
+    again = reading_for(farm, toolpath, slow).duty
+    assert again is not None
     assert again == read_file(SAMPLES / file, slow.motion).duty
     assert reading.duty is not None
     assert again.whole.duration_s > reading.duty.whole.duration_s
@@ -93,7 +96,7 @@ def test_a_copy_that_cannot_be_kept_is_refused_and_leaves_nothing(farm: Store, m
         raise OSError(28, "No space left on device")
 
     before = sorted((farm.folder / "toolpaths").iterdir())
-    monkeypatch.setattr("feedwright.farm.toolpaths.os.fsync", full)
+    monkeypatch.setattr("feedwright.records.copies.os.fsync", full)
     with pytest.raises(StoreError, match="No space left on device"):
         keep_toolpath(farm, SAMPLES / "d18.gcode")
     assert sorted((farm.folder / "toolpaths").iterdir()) == before
@@ -101,9 +104,39 @@ def test_a_copy_that_cannot_be_kept_is_refused_and_leaves_nothing(farm: Store, m
         toolpath_named(farm, "d18.gcode")
 
 
+def test_a_file_that_is_written_to_while_it_is_read_is_refused_and_leaves_nothing(
+    farm: Store, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is kept under a hash is what was read under it, or nothing."""
+    given = Path(shutil.copy(SAMPLES / "d18.gcode", tmp_path / "d18.gcode"))
+    read = toolpaths.read_toolpaths
+
+    def read_then_written(*args: Any, **named: Any) -> Any:
+        readings = read(*args, **named)
+        with given.open("ab") as file:
+            file.write(b"G1 X1\n")
+        return readings
+
+    before = sorted((farm.folder / "toolpaths").iterdir())
+    monkeypatch.setattr(toolpaths, "read_toolpaths", read_then_written)
+    with pytest.raises(Conflict, match="written to while it was read"):
+        keep_toolpath(farm, given)
+    assert sorted((farm.folder / "toolpaths").iterdir()) == before
+    with pytest.raises(NotFound):
+        toolpath_named(farm, "d18.gcode")
+
+
+@pytest.mark.parametrize("name", ["two\nlines.gcode", "odd\udcff.gcode", "x" * 256])
+def test_a_file_name_that_cannot_be_shown_is_refused(farm: Store, name: str) -> None:
+    before = farm.counts()
+    with pytest.raises(BadInput, match=r"^file name"):
+        keep_toolpath(farm, SAMPLES / "d18.gcode", name=name)
+    assert farm.counts() | {"readings": 0} == before | {"readings": 0}
+
+
 def test_a_toolpath_whose_copy_is_gone_says_what_to_do(farm: Store) -> None:
     known = toolpath_named(farm, "d20.gcode")
     for copy in (farm.folder / "toolpaths").iterdir():
         copy.unlink()
     with pytest.raises(NotFound, match="add the file again"):
-        duty_for(farm, known, machine_named(farm, "Hazel"))
+        reading_for(farm, known, machine_named(farm, "Hazel"))

@@ -1,19 +1,24 @@
 """A backup is whole and proved, or there is none; restoring never writes over anything."""
 
+import gzip
 import sqlite3
 from contextlib import closing
 from datetime import UTC, datetime
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
 
 from feedwright.errors import BadInput, StoreError
 from feedwright.records.backup import backup, prove, restore
+from feedwright.records.copies import keep_copy
 from feedwright.records.engine import FILE_NAME
 from feedwright.records.store import Store, open_store
-from feedwright.records.values import Machine, Person, Run
+from feedwright.records.values import Machine, Person, Run, Toolpath
 
 AT = datetime(2026, 3, 1, tzinfo=UTC)
+PLAIN, PACKED = b"G28\nG1 X5 E1\n" * 99, gzip.compress(b"G28\nG1 X6 E1\n" * 99, mtime=0)
+COPIES = {f"toolpaths/{sha256(text).hexdigest()}.gcode.gz" for text in (PLAIN, PACKED)}
 
 
 @pytest.fixture
@@ -22,10 +27,23 @@ def kept(folder: Path, store: Store, machine: Machine) -> Store:
         for number in range(300):
             act.add(Person(f"keeper {number}"))
             act.add(Run(machine.id, AT, "complete", "pla"))
-    (folder / "toolpaths").mkdir()
-    (folder / "toolpaths" / "ab.gcode.gz").write_bytes(b"kept")
+    given = folder.parent / "given"
+    for text, name in ((PLAIN, "plain.gcode"), (PACKED, "packed.gcode.gz")):
+        given.write_bytes(text)
+        keep_copy(folder, given, sha256(text).hexdigest())
+        with store.act("add toolpath") as act:
+            act.add(Toolpath(sha256(text).hexdigest(), name, len(text), "filament", True, AT))
+    given.unlink()
+    with store.act("add toolpath") as act:  # its copy is gone, which is borne
+        act.add(Toolpath("0" * 64, "gone.gcode", 1, "filament", True, AT))
     (folder / "toolpaths" / "half.part").write_bytes(b"not whole")
+    (folder / "notes").mkdir()
+    (folder / "notes" / "mine.txt").write_text("not the farm's")
     return store
+
+
+def counts_of(store: Store) -> dict[str, int]:
+    return {**store.counts(), "toolpath_copies": 2}
 
 
 def damage(path: Path) -> None:
@@ -43,21 +61,22 @@ def files(folder: Path) -> dict[str, bytes]:
 
 
 def test_a_backup_taken_while_an_act_is_open_holds_all_that_was_acknowledged(kept: Store, tmp_path: Path) -> None:
-    before = kept.counts()
+    before = counts_of(kept)
     with kept.act("write") as act:
         act.add(Person("not yet"))
         assert backup(kept, tmp_path / "copy") == before
     with open_store(tmp_path / "copy") as copy:
         assert copy.runs() == kept.runs()
         assert copy.acts(99) == kept.acts(99)[1:]
-    assert files(tmp_path / "copy").keys() == {FILE_NAME, "toolpaths/ab.gcode.gz"}
+    assert files(tmp_path / "copy").keys() == {FILE_NAME, *COPIES}
 
 
 def test_a_restored_farm_is_the_farm_and_goes_on_being_written(kept: Store, tmp_path: Path) -> None:
     backup(kept, tmp_path / "copy")
+    (tmp_path / "copy" / "notes").mkdir()
     before = files(tmp_path / "copy")
     (tmp_path / "new").mkdir()  # empty is as good as new
-    assert restore(tmp_path / "copy", tmp_path / "new") == kept.counts()
+    assert restore(tmp_path / "copy", tmp_path / "new") == counts_of(kept)
     assert files(tmp_path / "copy") == before, "the backup is only read"
     with open_store(tmp_path / "new") as restored:
         assert restored.machines() == kept.machines()
@@ -65,7 +84,45 @@ def test_a_restored_farm_is_the_farm_and_goes_on_being_written(kept: Store, tmp_
             act.add(Person("Ines"))
         with restored._writing() as connection:
             assert connection.exec_driver_sql("PRAGMA journal_mode").scalar_one() == "wal"
-    assert (tmp_path / "new" / "toolpaths" / "ab.gcode.gz").read_bytes() == b"kept"
+    assert {name for name in files(tmp_path / "new") if name.startswith("toolpaths")} == COPIES
+    assert sorted(held.name for held in (tmp_path / "new").iterdir()) == [FILE_NAME, "toolpaths"]
+
+
+@pytest.mark.parametrize("name", sorted(COPIES))
+@pytest.mark.parametrize("harm", ["flip", "cut", "other"])
+def test_a_damaged_copy_of_a_toolpath_is_found_by_its_hash(
+    kept: Store, folder: Path, tmp_path: Path, name: str, harm: str
+) -> None:
+    backup(kept, tmp_path / "copy")
+    whole = (folder / name).read_bytes()
+    flipped = bytes([*whole[:20], whole[20] ^ 1, *whole[21:]])
+    harmed = {"flip": flipped, "cut": whole[:-9], "other": gzip.compress(b"G28\n")}[harm]
+    (tmp_path / "copy" / name).write_bytes(harmed)
+    with pytest.raises(StoreError, match="is damaged") as refused:
+        restore(tmp_path / "copy", tmp_path / "new")
+    assert refused.value.subject == str(tmp_path / "copy" / name)
+    assert not (tmp_path / "new").exists()
+    (folder / name).write_bytes(harmed)
+    with pytest.raises(StoreError, match="is damaged") as refused:
+        backup(kept, tmp_path / "again")
+    assert refused.value.subject == str(folder / name)
+    assert not (tmp_path / "again").exists()
+
+
+def test_the_present_folder_and_a_way_round_are_taken_for_what_they_are(
+    kept: Store, folder: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "here").mkdir()
+    monkeypatch.chdir(tmp_path / "here")
+    backup(kept, Path())
+    assert Path(FILE_NAME).is_file(), "who stands in the folder still does"
+    (tmp_path / "link").symlink_to(folder)
+    with pytest.raises(BadInput, match="outside the farm"):
+        backup(kept, tmp_path / "link" / "inner")
+    for inner in (Path("inner"), tmp_path / "here" / "a" / ".." / "inner"):
+        with pytest.raises(BadInput, match="outside the backup"):
+            restore(Path(), inner)
+    assert not (tmp_path / "here" / "inner").exists()
 
 
 def test_a_damaged_backup_is_not_restored(kept: Store, tmp_path: Path) -> None:

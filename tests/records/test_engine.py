@@ -108,6 +108,17 @@ def test_a_folder_without_a_farm_is_refused_and_left_alone(folder: Path) -> None
     assert not folder.exists()
 
 
+@pytest.mark.parametrize("name", ["what?mode=memory", "per%20cent", "a#b", "ünder & über", "file:x"])
+def test_a_folder_may_have_any_name(tmp_path: Path, name: str) -> None:
+    """The path is a path and no address: what it holds lies where it says."""
+    with open_store(tmp_path / name, create=True) as store, store.act("add person") as act:
+        act.add(Person("Ines"))
+    assert (tmp_path / name / FILE_NAME).stat().st_size > 0
+    with open_store(tmp_path / name) as store:
+        assert [person.name for person in store.people()] == ["Ines"]
+    assert [held.name for held in tmp_path.iterdir()] == [name]
+
+
 def test_an_empty_file_that_a_crash_left_becomes_a_farm(folder: Path) -> None:
     folder.mkdir()
     (folder / FILE_NAME).touch()

@@ -102,7 +102,11 @@ def _farm_to_serve(folder: Path | None, *, as_json: bool) -> tuple[Path, Path | 
     where = demo_folder()
     print("No farm of your own yet: this is the demo farm, an invented workshop.", file=sys.stderr)
     if not has_farm(where):
-        _make_demo(where, None, as_json=as_json)
+        try:
+            _make_demo(where, None, as_json=as_json)
+        except Conflict:
+            if not has_farm(where):  # else it was started twice, and the other was quicker
+                raise
     return where, own
 
 

@@ -5,7 +5,6 @@ print, the two keepers look and renew. What they write down is all the program e
 """
 
 import random
-import shutil
 import tempfile
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
@@ -15,7 +14,6 @@ from pathlib import Path
 from feedwright.catalogue.load import load_catalogue
 from feedwright.demo.toolpath_maker import THINGS, Thing, toolpath_of
 from feedwright.demo.truth import TruePart, Truth
-from feedwright.errors import Conflict
 from feedwright.farm.charging import stretch_of_run
 from feedwright.farm.events import add_event
 from feedwright.farm.findings import add_finding
@@ -28,7 +26,8 @@ from feedwright.farm.settings import set_farm_name, set_zone
 from feedwright.farm.toolpaths import keep_toolpath, reading_for
 from feedwright.records.store import Store
 from feedwright.records.values import History, Machine, Run, Toolpath
-from feedwright.toolpath.values import Duty
+from feedwright.records.whole_folder import whole_folder
+from feedwright.toolpath.values import Duty, Stretch
 from feedwright.wear.exposure import exposure_of
 from feedwright.wear.values import Surroundings
 
@@ -92,19 +91,12 @@ def make_demo(
 ) -> DemoReport:
     """Make the demo farm in a new or empty folder; the same seed and day give the same records.
 
-    It is made beside and renamed when whole, so that breaking off leaves no half farm. ``progress`` is told
-    machines done and all. Raises Conflict where the folder holds something.
+    It is made beside and takes its place when whole, so that breaking off leaves no half farm. ``progress`` is told
+    machines done and all. Raises BadInput where the folder holds something, Conflict where another was first.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise Conflict(str(folder), expected="expected a new or empty folder", remedy="name another folder")
-    aside = folder.with_name(folder.name + ".unfinished")
-    shutil.rmtree(aside, ignore_errors=True)
     today = (now_utc or datetime.now(UTC)).replace(hour=0, minute=0, second=0, microsecond=0)
-    report = _live_ten_months(aside, seed, today - timedelta(days=DAYS), progress)
-    if folder.exists():
-        folder.rmdir()
-    aside.rename(folder)
-    return report
+    with whole_folder(folder) as aside:
+        return _live_ten_months(aside, seed, today - timedelta(days=DAYS), progress)
 
 
 def _live_ten_months(
@@ -260,11 +252,11 @@ class _MachineLife:
             self._renew(broken, at + timedelta(hours=hours + 0.2), "failed")
         return hours
 
-    def _amounts(self, stretch: object, thing: Thing) -> Iterable[tuple[TruePart, float]]:
+    def _amounts(self, stretch: Stretch, thing: Thing) -> Iterable[tuple[TruePart, float]]:
         around = Surroundings(thing.material, self.machine.enclosure_c, self.machine.motion.filament_diameter_mm)
         material = load_catalogue().materials[thing.material]
         for part in self.parts.values():
-            yield part, exposure_of(part.kind, stretch, around, material)  # type: ignore[arg-type]
+            yield part, exposure_of(part.kind, stretch, around, material)
 
     def _first_failure(self, duty: Duty, thing: Thing) -> tuple[tuple[str, int] | None, float]:
         """The place whose part fails first within this print, and at which share of it."""

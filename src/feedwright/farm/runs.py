@@ -88,7 +88,7 @@ def add_run(
         charge = charge_of_run(run, stretch, states_of(act, whose))
         worn = apply_charges(act, load_catalogue(), whose, [charge])
         if reading is not None:
-            run = replace(run, toolpath_id=record_toolpath(act, reading, reading.name).id)
+            run = replace(run, toolpath_id=record_toolpath(act, reading).id)
         run = replace(run, id=_write(act, run, stretch, reading), act_id=act.id)
     return _receipt(store, whose, run, charge, reading, list(worn.values()))
 

@@ -1,27 +1,21 @@
 """Reading toolpath files, and remembering what was read by its content."""
 
-import gzip
 import hashlib
-import os
-import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
-from tempfile import NamedTemporaryFile
-from typing import IO
 
 from feedwright.errors import BadInput, BadToolpath, NotFound, StoreError
 from feedwright.farm.house import moment
-from feedwright.farm.naming import nearest
+from feedwright.farm.naming import nearest, text
+from feedwright.records.copies import KEPT, copy_of, keep_copy
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Machine, Toolpath
-from feedwright.toolpath.values import Duty, MotionLimits, Reading
+from feedwright.toolpath.values import MotionLimits, Reading
 
 Progress = Callable[[int, int], None]
-KEPT = "toolpaths"
-"""Folder of the farm in which a compressed copy of every printed file is kept, named by its content."""
-GZIP = b"\x1f\x8b"
-"""How a gzip begins (RFC 1952)."""
+LONGEST_NAME = 255
+"""Letters in the name of a file, on most systems."""
 
 
 def read_toolpaths(
@@ -94,73 +88,43 @@ def keep_toolpath(
     if known is not None:
         return known, reading
     with store.act("add toolpath") as act:
-        return record_toolpath(act, reading, name or path.name), reading
+        return record_toolpath(act, reading), reading
 
 
 def take_in(store: Store, path: Path, *, name: str | None = None, machine: Machine | None = None) -> Reading:
     """Read a file and keep a compressed copy of it, without recording it yet."""
     limits = machine.motion if machine else MotionLimits()
     reading = read_toolpaths([path], limits, store=store)[0]
+    called = text("file name", name or path.name, LONGEST_NAME, lines=False, needed=True)
     if reading.duty is None:
         raise BadToolpath(
-            name or path.name,
+            called,
             place=f"read as: {reading.kind}",
             expected=reading.refused_because,
             remedy="give the G-code file that the printer prints",
         )
     try:
-        _keep_copy(store.folder, path, reading.sha256)
+        keep_copy(store.folder, path, reading.sha256)
     except OSError as error:
         folder, words = str(store.folder / KEPT), error.strerror or str(error)
         raise StoreError(folder, expected=words, remedy="check the disk and its space") from error
-    return reading
+    return replace(reading, name=called)
 
 
-def record_toolpath(act: ActInHand, reading: Reading, name: str) -> Toolpath:
+def record_toolpath(act: ActInHand, reading: Reading) -> Toolpath:
     """Remember what was read, within an act; what is known already is not recorded twice."""
     known = act.toolpath(reading.sha256)
     if known is not None:
         return known
     toolpath = Toolpath(
         sha256=reading.sha256,
-        name=name,
+        name=reading.name,
         bytes_count=reading.bytes_count,
         kind=reading.kind,
         complete=reading.complete,
         read_utc=moment(None),
     )
     return replace(toolpath, id=act.add(toolpath), act_id=act.id)
-
-
-def _copy_of(folder: Path, sha256: str) -> Path:
-    return folder / KEPT / f"{sha256}.gcode.gz"
-
-
-def _keep_copy(folder: Path, path: Path, sha256: str) -> None:
-    """Keep the content as one gzip; written beside, brought to disk and renamed, so that it is whole or absent."""
-    target = _copy_of(folder, sha256)
-    if target.exists():
-        return
-    target.parent.mkdir(exist_ok=True)
-    with path.open("rb") as source, NamedTemporaryFile(dir=target.parent, suffix=".part", delete=False) as part:
-        try:
-            _pack(source, part)
-            part.flush()
-            os.fsync(part.fileno())
-            Path(part.name).replace(target)
-        except BaseException:
-            Path(part.name).unlink(missing_ok=True)
-            raise
-
-
-def _pack(source: IO[bytes], part: IO[bytes]) -> None:
-    packed_already = source.read(2) == GZIP
-    source.seek(0)
-    if packed_already:
-        shutil.copyfileobj(source, part, 1 << 20)
-        return
-    with gzip.GzipFile(fileobj=part, mode="wb", compresslevel=6, filename="") as packed:
-        shutil.copyfileobj(source, packed, 1 << 20)
 
 
 def known_toolpaths(store: Store) -> list[Toolpath]:
@@ -191,7 +155,7 @@ def reading_for(store: Store, toolpath: Toolpath, machine: Machine | None) -> Re
 
 def kept_copy(store: Store, toolpath: Toolpath) -> Path:
     """The compressed copy of a known toolpath; raises NotFound where it is gone."""
-    copy = _copy_of(store.folder, toolpath.sha256)
+    copy = copy_of(store.folder, toolpath.sha256)
     if not copy.is_file():
         raise NotFound(
             "toolpath",
@@ -211,11 +175,3 @@ def _read_copy(store: Store, copy: Path, toolpath: Toolpath, limits: MotionLimit
     )
     store.keep_reading(reading, READER_VERSION, limits)
     return reading
-
-
-def duty_for(store: Store, toolpath: Toolpath, machine: Machine | None) -> Duty:
-    """What a known toolpath asks of a machine."""
-    duty = reading_for(store, toolpath, machine).duty
-    if duty is None:
-        raise BadToolpath(toolpath.name, expected="it holds no filament toolpath", remedy="add the right file")
-    return duty

@@ -2,35 +2,33 @@
 
 import shutil
 import sqlite3
-import tempfile
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing
 from pathlib import Path
 
 from feedwright.errors import BadInput, StoreError
+from feedwright.records.copies import KEPT, copy_of, is_whole
 from feedwright.records.engine import FILE_NAME, refusing
 from feedwright.records.store import Store, open_store
+from feedwright.records.whole_folder import whole_folder
 
 
 def backup(store: Store, to_folder: Path) -> dict[str, int]:
     """Copy the farm into a new folder, then open the copy and check it whole; returns its row counts.
 
-    Uses SQLite's online backup, so that others may go on writing meanwhile. Raises BadInput where the
-    folder holds something already, or lies within the farm.
+    Uses SQLite's online backup, so that others may go on writing meanwhile; the database comes first, so that what it
+    names is there when the copies of toolpaths are taken. Raises BadInput where the folder holds something already, or
+    lies within the farm.
     """
-    if to_folder.resolve().is_relative_to(store.folder.resolve()):
-        raise BadInput(str(to_folder), expected="expected a folder outside the farm", remedy="name another folder")
-    with _all_or_nothing(to_folder) as copy:
+    _refuse_within(to_folder, store.folder, "expected a folder outside the farm")
+    with whole_folder(to_folder) as copy:
         with (
             refusing(store.folder / FILE_NAME),
             closing(sqlite3.connect(store.folder / FILE_NAME)) as source,
             closing(sqlite3.connect(copy / FILE_NAME)) as target,
         ):
             source.backup(target)
-        for kept in store.folder.iterdir():
-            if kept.is_dir():
-                shutil.copytree(kept, copy / kept.name, ignore=shutil.ignore_patterns("*.part"))
-        return prove(copy)
+        _copy_toolpaths(store.folder, copy)
+        return prove(copy, named=store.folder)
 
 
 def restore(from_folder: Path, to_folder: Path) -> dict[str, int]:
@@ -40,13 +38,30 @@ def restore(from_folder: Path, to_folder: Path) -> dict[str, int]:
     """
     if not (from_folder / FILE_NAME).is_file():
         raise BadInput(str(from_folder), expected="there is no backup in this folder", remedy="name a backup's folder")
-    with _all_or_nothing(to_folder) as copy:
-        shutil.copytree(from_folder, copy, dirs_exist_ok=True)
+    _refuse_within(to_folder, from_folder, "expected a folder outside the backup")
+    with whole_folder(to_folder) as copy:
+        for name in (FILE_NAME, f"{FILE_NAME}-wal"):
+            if (from_folder / name).is_file():
+                shutil.copy2(from_folder / name, copy / name)
+        _copy_toolpaths(from_folder, copy)
         return prove(copy, named=from_folder)
 
 
+def _refuse_within(to_folder: Path, folder: Path, expected: str) -> None:
+    if to_folder.resolve().is_relative_to(folder.resolve()):
+        raise BadInput(str(to_folder), expected=expected, remedy="name another folder")
+
+
+def _copy_toolpaths(from_folder: Path, to_folder: Path) -> None:
+    if (from_folder / KEPT).is_dir():
+        shutil.copytree(from_folder / KEPT, to_folder / KEPT, ignore=shutil.ignore_patterns("*.part"))
+
+
 def prove(folder: Path, *, named: Path | None = None) -> dict[str, int]:
-    """Open a farm's copy and check it whole; returns the rows of each table. ``named`` is what to call it."""
+    """Open a farm's copy and check it whole, its copies of toolpaths too; ``named`` is what to call it.
+
+    Returns the rows of each table, and how many copies of toolpaths it holds.
+    """
     called = named or folder
     with refusing(called / FILE_NAME), closing(sqlite3.connect(folder / FILE_NAME)) as connection:
         verdict = connection.execute("PRAGMA integrity_check").fetchone()[0]
@@ -56,26 +71,12 @@ def prove(folder: Path, *, named: Path | None = None) -> dict[str, int]:
         remedy = "make the backup again, or take an earlier one"
         raise StoreError(str(called), expected=f"the copy is not whole: {wrong}", remedy=remedy)
     with open_store(folder) as copy:
-        return copy.counts()
-
-
-@contextmanager
-def _all_or_nothing(folder: Path) -> Iterator[Path]:
-    """A folder beside the wanted one, which takes its name on a clean end and is gone otherwise."""
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise BadInput(str(folder), expected="expected a new or empty folder", remedy="name another folder")
-    made: Path | None = None
-    try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        made = Path(tempfile.mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
-        yield made
-        if folder.exists():
-            folder.rmdir()
-        made.chmod(0o755)
-        made.rename(folder)
-    except OSError as error:
-        words = error.strerror or str(error)
-        raise StoreError(str(folder), expected=words, remedy="check the disk and its space") from error
-    finally:
-        if made is not None:
-            shutil.rmtree(made, ignore_errors=True)
+        held = [toolpath for toolpath in copy.toolpaths() if copy_of(folder, toolpath.sha256).is_file()]
+        for toolpath in held:
+            if not is_whole(copy_of(folder, toolpath.sha256), toolpath.sha256):
+                raise StoreError(
+                    str(copy_of(called, toolpath.sha256)),
+                    expected=f"the kept copy of “{toolpath.name}” is damaged",
+                    remedy="delete that copy, then add the file again; or take an earlier backup",
+                )
+        return {**copy.counts(), "toolpath_copies": len(held)}

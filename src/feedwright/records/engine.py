@@ -7,7 +7,7 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Engine, create_engine, event
+from sqlalchemy import URL, Engine, create_engine, event
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
 from feedwright.errors import Conflict, StoreError
@@ -35,7 +35,7 @@ def open_engine(folder: Path, *, create: bool) -> Engine:
                 remedy="add a machine, or open the demo farm",
             )
         _make_folder(folder)
-    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": BUSY_MS / 1000})
+    engine = create_engine(URL.create("sqlite", database=str(path)), connect_args={"timeout": BUSY_MS / 1000})
     event.listen(engine, "connect", _on_connect)
     event.listen(engine, "begin", _on_begin)
     try:
