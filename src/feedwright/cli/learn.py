@@ -28,7 +28,7 @@ def learn(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """What the farm's own findings have taught, and how forecasts fared so far.
+    """What findings have taught, and how forecasts fared.
 
     How long each part kind lasts against the rule of thumb, with the band that holds it eight times in ten; what the
     findings say of the numbers that the wear laws assume; and forecast against outcome, month by month.
@@ -108,10 +108,11 @@ def policy(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """What ways of keeping this farm would cost: by calendar, to failure, by fixed use, as advised.
+    """What ways of keeping the farm would cost.
 
-    Lives the farm through many times, each time with true lives drawn from what is believed now. All ways meet the same
-    lives and weeks. Amounts are for one year; bands hold nine farms in ten.
+    By calendar, to failure, by fixed use, as advised. Lives the farm through many times, each time with true lives
+    drawn from what is believed now. All ways meet the same lives and weeks. Amounts are for one year; bands hold nine
+    farms in ten.
     """
     from concurrent.futures import ThreadPoolExecutor
 

@@ -7,7 +7,20 @@ from collections.abc import Sequence
 import typer
 
 from feedwright import __version__
-from feedwright.cli import bench, books, catalogue, events, findings, heat, learn, machines, runs, serve, toolpaths
+from feedwright.cli import (
+    bench,
+    books,
+    catalogue,
+    events,
+    findings,
+    heat,
+    learn,
+    machines,
+    outlook,
+    runs,
+    serve,
+    toolpaths,
+)
 from feedwright.cli.refuse import refusal_of_command_line, say_refusal
 from feedwright.errors import FeedwrightError, refusal_of_system
 
@@ -34,7 +47,7 @@ def _everything(
     pass
 
 
-for room in (bench, toolpaths, machines, runs, findings, events, heat, learn, books, catalogue, serve):
+for room in (bench, toolpaths, machines, runs, findings, events, heat, learn, outlook, books, catalogue, serve):
     room.register(app)
 
 

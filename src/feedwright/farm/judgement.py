@@ -24,6 +24,8 @@ from feedwright.wear.telling import about_the_farm, about_the_machine, about_the
 from feedwright.wear.values import Interval, Outlook, PaceOfUse, Share
 
 LEAST_SHARE = 1e-2
+FOUND_FAILED_FRAC = 1e-3
+"""A part that was found failed is given so much more of its life, which is nothing."""
 SCATTER = np.exp(SCATTER_SD * np.sqrt(3.0) * np.array([-1.0, 0.0, 1.0]))
 SCATTER_SHARES = np.array([1.0, 4.0, 1.0]) / 6
 Group = tuple[int, str]
@@ -187,6 +189,9 @@ def _standing(held: Bounds, by_edge: Floats, story: Story) -> Standing:
 
     What one eye sees scatters about the edges, and now and then a grade is written down wrongly.
     """
+    if story.end == "failed":  # still fitted, but found failed: it does no more
+        age = held.entry + story.gathered
+        return Standing(age, age, age * (1 + FOUND_FAILED_FRAC), np.full(age.size, 1.0 / age.size))
     likely = by_edge * np.exp(held.doubt)
     edges = np.flatnonzero(likely > LEAST_SHARE * likely.max())
     age = held.entry + story.gathered

@@ -13,6 +13,8 @@ from feedwright.units import Money, show_duration, show_rounded
 from feedwright.wear.values import Outlook, PaceOfUse, Status
 
 SOON_DAYS = 14.0
+FAILED_FRAC = 0.99
+"""A part this sure to fail within the day is renewed, whether by age or on sight."""
 NOW_DAYS = 0.5
 """A best moment nearer than this is now."""
 WEEKS_SHOWN = 9
@@ -31,9 +33,10 @@ def advise(
     ``optimum`` is the best age of such parts, ``prospect`` what renewing this very part costs now or later.
     """
     per_day = pace.exposure_per_day
-    by_age = math.isfinite(optimum.exposure) and optimum.cost_rate <= looks.cost_rate
+    failed = outlook.failure_frac_day >= FAILED_FRAC
+    by_age = failed or (math.isfinite(optimum.exposure) and optimum.cost_rate <= looks.cost_rate)
     left = prospect.left if by_age else math.inf
-    if left < NOW_DAYS * per_day:
+    if failed or left < NOW_DAYS * per_day:
         left = 0.0
     days = 0.0 if left == 0.0 else left / per_day if per_day > 0 else math.inf
     waiting = prospect.waiting(7 * per_day) if by_age else looking_gain(outlook.failure_frac_week, costs)
@@ -48,7 +51,7 @@ def advise(
         planned_cost=Money.of(costs.planned, costs.currency),
         failure_cost=Money.of(costs.failure, costs.currency),
         optimum_exposure=optimum.exposure if by_age else math.inf,
-        because=_reasons(outlook, optimum, costs, days, every, by_age=by_age),
+        because=_reasons(outlook, optimum, costs, days, every, by_age=by_age and math.isfinite(optimum.exposure)),
         look_every_days=every,
         cost_by_weeks=tuple(Money.of(cost, costs.currency) for cost in weeks) if by_age else (),
     )

@@ -64,9 +64,11 @@ def about_the_part(held: Bounds, story: Story, share: Floats, unit: str) -> tupl
     """What was seen of the part itself, and what that says of its life."""
     if not story.looks:
         return ()
+    last = story.looks[-1]
+    if story.end == "failed":
+        return (f"At its last look it was found {last.grade}: it no longer does its job.",)
     if held.misread:
         return (CONTRADICTED,)
-    last = story.looks[-1]
     now = float(held.entry.mean()) + story.gathered
     low = float(np.exp(np.log(np.maximum(held.low, 1e-12)).mean(axis=1) @ share))
     bounds = [f"lasts beyond {show_rounded(low)}"] if low > MORE * now else []
