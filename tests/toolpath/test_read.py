@@ -5,11 +5,13 @@ import os
 import subprocess
 import sys
 from functools import reduce
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
 
 from feedwright.errors import BadInput
+from feedwright.toolpath import source
 from feedwright.toolpath.read import READER_VERSION, TWO_THREADS_FROM_BYTES, read_bytes, read_file, read_many
 from feedwright.toolpath.timed import TimedMoves
 from feedwright.toolpath.values import Duty, MotionLimits, Reading
@@ -224,6 +226,33 @@ def test_gzip_is_read_by_its_magic_and_a_cut_one_gives_what_was_there() -> None:
     assert "cut off or broken" in cut.warnings[0].text
     broken = reading(packed[:300] + b"\x00\xff" * 50 + packed[400:])
     assert not broken.complete or broken.duty is None
+
+
+def test_a_gzip_is_unpacked_up_to_a_bound_and_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A small packed file may unpack to terabytes."""
+    text = (PRINT + "G1 X20 E1\nG1 X10 E1\n" * 200_000).encode()
+    packed = gzip.compress(text)
+    whole = duty(packed)
+    monkeypatch.setattr(source, "MOST_UNPACKED_BYTES", len(text) // 2)
+    found = reading(packed)
+    assert found.duty is not None
+    assert not found.complete
+    assert "unpacks to more than" in found.warnings[0].text
+    assert 0 < found.duty.filament_high_water_mm <= 0.5 * whole.filament_high_water_mm
+    assert (found.sha256, found.bytes_count) == (sha256(packed).hexdigest(), len(packed)), "of the whole file"
+    monkeypatch.setattr(source, "MOST_UNPACKED_BYTES", len(text))
+    assert reading(packed).duty == whole
+
+
+def test_comments_in_any_script_do_not_make_a_print_binary() -> None:
+    """Wherever the reader's first look cuts a letter of two, three or four bytes in two."""
+    for letters in ("\u041f\u0435\u0447\u0430\u0442\u044c", "\u6253\u5370", "\U0001f5a8"):
+        for pad in range(4):
+            comment = "x" * pad + "".join(f"; {letters * 9}\n" for _ in range(80))
+            found = reading("; " + comment + PRINT + "G1 X20 E1\nM104 S0\n")
+            assert (found.kind, found.complete) == ("filament", True), (letters, pad)
+    latin = ";\xe4\xf6\xfc\xdf\xc4\n".encode("latin-1") * 900
+    assert reading(latin + PRINT.encode()).kind == "binary", "bytes of no known text"
 
 
 def test_two_gzip_members_are_one_file() -> None:

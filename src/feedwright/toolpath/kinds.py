@@ -1,5 +1,7 @@
 """What kind of file is this? Told from its first bytes and from its commands alone, never from comments."""
 
+from codecs import getincrementaldecoder
+
 from feedwright.toolpath.values import ToolpathKind
 
 MAGIC: tuple[tuple[bytes, ToolpathKind, str], ...] = (
@@ -21,9 +23,18 @@ def kind_of_bytes(head: bytes) -> tuple[ToolpathKind, str] | None:
             return kind, f"it is {words}"
     if b"\x00" in head:
         return "binary", "it holds zero bytes, which no G-code text does"
-    if head and sum(byte > 126 for byte in head) > 0.3 * len(head):
+    if head and sum(byte > 126 for byte in head) > 0.3 * len(head) and not _is_utf8(head):
         return "binary", "most of its bytes are not text"
     return None
+
+
+def _is_utf8(head: bytes) -> bool:
+    """True for text of any script; a letter cut in two at the head's end is none the worse."""
+    try:
+        getincrementaldecoder("utf-8")().decode(head)
+    except UnicodeDecodeError:
+        return False
+    return True
 
 
 def _has_control_bytes(head: bytes) -> bool:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from feedwright.toolpath import kernel as k
 from feedwright.toolpath.kinds import kind_of_counts
 from feedwright.toolpath.single_pass import LONGEST_LINE_BYTES, SinglePass
-from feedwright.toolpath.source import Source
+from feedwright.toolpath.source import MOST_UNPACKED_BYTES, Source
 from feedwright.toolpath.values import Reading, Remark, ToolpathKind
 
 HOT_C = 50.0
@@ -74,7 +74,9 @@ def outcome(name: str, source: Source, sha256: str, whole: SinglePass) -> Readin
 
 def _cuts(source: Source, whole: SinglePass, last: int) -> Iterator[Remark]:
     """Whether the file ends before its print does, as far as its bytes and commands show."""
-    if source.cut_off:
+    if source.too_large:
+        yield Remark(last, f"it unpacks to more than {MOST_UNPACKED_BYTES / 1e9:g} GB: only the beginning is counted")
+    elif source.cut_off:
         yield Remark(last, "the packed file is cut off or broken here: only what could be unpacked is counted")
     if CUT_WORD.match(whole.reading.tail):
         yield Remark(last, "the last line ends within a word: the file is cut off here")

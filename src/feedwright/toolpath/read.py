@@ -23,7 +23,7 @@ from feedwright.toolpath.values import MotionLimits, Reading
 if TYPE_CHECKING:
     from feedwright.toolpath.single_pass import Watch
 
-READER_VERSION = f"2-{KERNEL_DIGEST[:12]}"
+READER_VERSION = f"3-{KERNEL_DIGEST[:12]}"
 """Changes whenever the compiled loop does, so that a kept reading is known to be of another make."""
 
 TWO_THREADS_FROM_BYTES = 4_000_000

@@ -8,6 +8,8 @@ from typing import Any
 
 CHUNK_BYTES = 1024 * 1024
 GZIP = b"\x1f\x8b"
+MOST_UNPACKED_BYTES = 8_000_000_000
+"""A gzip of some megabytes may hold terabytes of nothing; no print's file comes near this (assumed)."""
 BYTE_ORDER_MARK = b"\xef\xbb\xbf"
 
 
@@ -21,7 +23,9 @@ class Source:
     count: int = 0
     packed: bool = False
     cut_off: bool = False
-    """True where a gzip ends early or is broken."""
+    """True where a gzip ends early, is broken, or is not unpacked to its end."""
+    too_large: bool = False
+    """True where it would unpack to more than :data:`MOST_UNPACKED_BYTES`."""
     head: bytes = field(default=b"")
     """The first bytes, unpacked: what tells pictures and archives from text."""
 
@@ -54,8 +58,8 @@ class Source:
 
 
 def _unpacked(first: bytes, rest: Iterator[bytes], source: Source) -> Iterator[bytes]:
-    """What can be unpacked; a broken or cut-off gzip gives what stands before the break."""
-    unpacker = zlib.decompressobj(31)
+    """What can be unpacked; a broken or cut-off gzip gives what stands before the break, a vast one its beginning."""
+    unpacker, count = zlib.decompressobj(31), 0
     try:
         for block in chain([first], rest):
             data = block
@@ -64,6 +68,11 @@ def _unpacked(first: bytes, rest: Iterator[bytes], source: Source) -> Iterator[b
                     unpacker = zlib.decompressobj(31)
                 out = unpacker.decompress(data, CHUNK_BYTES)
                 data = unpacker.unconsumed_tail or unpacker.unused_data
+                count += len(out)
+                if count > MOST_UNPACKED_BYTES:
+                    source.cut_off = source.too_large = True
+                    source.drain()
+                    return
                 if out:
                     yield out
         source.cut_off = not unpacker.eof

@@ -5,9 +5,6 @@ from typing import Literal
 
 from feedwright.errors import OutOfRange
 
-AXES = ("x", "y", "z", "filament")
-"""Order of every four-number tuple in this room."""
-
 FilamentModeRule = Literal["own", "either", "last"]
 """Who decides whether filament numbers are relative.
 
@@ -29,7 +26,10 @@ MAY_BE_ZERO = (
 
 @dataclass(frozen=True, slots=True)
 class MotionLimits:
-    """All that the reader must know of a machine to execute and time a file as that machine would."""
+    """All that the reader must know of a machine to execute and time a file as that machine would.
+
+    Every four-number tuple is of the X, Y, Z and filament axes, in this order.
+    """
 
     axis_speed_mm_s: tuple[float, float, float, float] = (300.0, 300.0, 12.0, 60.0)
     axis_acceleration_mm_s2: tuple[float, float, float, float] = (1500.0, 1500.0, 200.0, 3000.0)
