@@ -20,7 +20,7 @@ from feedwright.records import engine as engine_room
 from feedwright.records import tables
 from feedwright.records.engine import APPLICATION_ID, FILE_NAME, HEAD, migrate, open_engine
 from feedwright.records.store import Store, open_store
-from feedwright.records.values import Fitting, Machine, Person
+from feedwright.records.values import Event, Fitting, Machine, Person
 
 MIGRATIONS = Path(engine_room.__file__).with_name("migrations")
 REVISIONS = [step.revision for step in ScriptDirectory(str(MIGRATIONS)).walk_revisions()][::-1]
@@ -89,16 +89,19 @@ def test_a_farm_of_any_earlier_schema_is_brought_up_to_date_and_loses_nothing(
         fitting = act.add(Fitting(machine.id, "nozzle", 1, "brass", machine.registered_utc))
         act.add_exposure(fitting, "law", 12_345, 6)
         act.add(Person("Ines"))
+        act.add(Event(machine.id, "power_cut", machine.registered_utc, 210.0, 20.0, "pla", "the street was dark"))
     with closing(sqlite3.connect(old / FILE_NAME)) as other:
         other.execute("ATTACH ? AS new", (str(folder / FILE_NAME),))
         with other:
-            for table in ("acts", "people", "machines", "machine_states", "fittings", "exposures"):
-                other.execute(f"INSERT INTO {table} SELECT * FROM new.{table}")
+            for table in ("acts", "people", "machines", "machine_states", "fittings", "exposures", "events"):
+                columns = ", ".join(row[1] for row in other.execute(f"PRAGMA table_info({table})"))
+                other.execute(f"INSERT INTO {table} ({columns}) SELECT {columns} FROM new.{table}")
     with open_store(old) as upgraded:
         assert upgraded.machines() == store.machines()
         assert upgraded.fittings() == store.fittings()
         assert upgraded.exposures() == store.exposures()
         assert upgraded.people() == store.people()
+        assert upgraded.events() == store.events()
         assert upgraded.acts(9) == store.acts(9)
     assert schema(old / FILE_NAME) == schema(folder / FILE_NAME)
 

@@ -34,13 +34,15 @@ from feedwright.records.values import (
     Setting,
     Toolpath,
 )
-from feedwright.toolpath.values import MotionLimits, Reading, Stretch
+from feedwright.toolpath.values import ADDITIVE, MotionLimits, Reading, Stretch
 
 AT = datetime(2026, 3, 1, tzinfo=UTC)
 moments = st.datetimes(datetime(1990, 1, 1), datetime(2100, 1, 1), timezones=st.just(UTC))  # noqa: DTZ001
 words = st.text(st.characters(exclude_categories=["Cs"], exclude_characters="\0"), max_size=20)
 figures = st.floats(-1e9, 1e9)
 maybe = st.none() | figures
+levels = st.dictionaries(st.floats(0, 500), st.floats(0, 1e9), max_size=4).map(lambda held: tuple(sorted(held.items())))
+stretches = st.builds(Stretch, **dict.fromkeys(ADDITIVE, st.floats(0, 1e9)), nozzle_s=levels, bed_s=levels)
 
 
 def word(literal: Any) -> st.SearchStrategy[str]:
@@ -85,7 +87,7 @@ KINDS = {
         Run, st.just(1), moments, word(RunOutcome), words, st.none() | st.just(1), st.floats(0, 1),
         st.integers(1, 10**6), maybe, maybe, maybe, words,
     ),
-    Event: st.builds(Event, st.just(1), word(EventKind), moments, maybe, maybe, words, words),
+    Event: st.builds(Event, st.just(1), word(EventKind), moments, maybe, maybe, words, words, st.none() | stretches),
     Finding: st.builds(Finding, st.just(1), moments, words, maybe, words, words),
     Setting: st.builds(Setting, words, words),
     Case: st.builds(
