@@ -12,9 +12,14 @@ import pytest
 
 from feedwright.planning.prospect import age_optimum, age_policy, prospect, weighed
 from feedwright.planning.values import RenewalCosts
-from feedwright.wear.life import RenewalRates, life_table, renewal_rates
+from feedwright.wear.life import LifeTable, RenewalRates, integral, life_table
 from feedwright.wear.standing import Standing
 from feedwright.wear.values import Interval
+
+
+def renewal_rates(exposure: np.ndarray, lives: np.ndarray, weight: np.ndarray) -> RenewalRates:
+    table = LifeTable(exposure, lives, integral(exposure, lives), np.arange(weight.size))
+    return table.curves(weight[None], "known")[0].rates
 
 
 def weibull(eta: float, shape: float, points: int = 200_001) -> RenewalRates:

@@ -1,6 +1,7 @@
 """The farm's belief about a part kind: pooled, yet one bad machine is seen as such, and at once."""
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -116,3 +117,13 @@ def test_what_a_part_showed_itself_is_taken_out_before_its_own_chances_are_recko
     )
     assert here == pytest.approx(there, abs=0.08)
     assert (held.low == 400.0).all()
+
+
+def test_a_lognormal_life_is_learned_alike() -> None:
+    kind = replace(TUBE, life=replace(TUBE.life, distribution="lognormal"))
+    draw = np.random.default_rng(3)
+    told = [failed(machine, 150.0 * math.exp(draw.standard_normal() / 3)) for machine in range(6) for _ in range(5)]
+    life = learn(kind, told)
+    assert math.exp(median(life)) == pytest.approx(150.0, rel=0.15)
+    shape = quantiles(life.grid.log_shape, life.kind_weight.sum(axis=0), (0.5,))[0]
+    assert math.exp(shape) == pytest.approx(3.0, rel=0.3)

@@ -11,10 +11,11 @@ from feedwright.catalogue.entry import Catalogue, PartKind, Sourced
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.hindsight import Hindsight, hindsight
 from feedwright.farm.judgement import table_of
-from feedwright.farm.learning import FarmLives, farm_lives, learned
+from feedwright.farm.learning import FarmLives, farm_lives
 from feedwright.farm.naming import pick_entry
 from feedwright.records.store import Store
 from feedwright.wear.findings import Story, bounds
+from feedwright.wear.life import curve, prior
 from feedwright.wear.numbers import LearnedNumber, learn_number
 from feedwright.wear.pooled import PooledLife, counts, learn
 from feedwright.wear.posterior import quantiles
@@ -141,21 +142,16 @@ def _machines(life: PooledLife, told: Sequence[Story], names: Mapping[int, str])
 
 
 def _curve(life: PooledLife) -> Iterator[CurvePoint]:
-    table, rule = table_of(life), learned(life.kind.id, ())
+    table, rule = table_of(life), curve(prior(life.kind.life))
     weight = table.of(life.kind_weight)
-    rule_table = table_of(rule)
-    by_rule = rule_table.alive @ rule_table.of(rule.kind_weight)
     middle = max(float(np.interp(-0.5, -(table.alive @ weight), table.exposure)), life.kind.life.median.value)
     for exposure in np.linspace(0.0, CURVE_TO * middle, CURVE_POINTS):
-        at = min(int(np.searchsorted(table.exposure, exposure)), table.exposure.size - 1)
-        order = np.argsort(table.alive[at])
-        below = np.cumsum(weight[order])
-        low, high = (float(table.alive[at][order][min(int(np.searchsorted(below, q)), below.size - 1)])
-                     for q in (0.05, 0.95))  # fmt: skip
-        yield CurvePoint(
-            float(exposure), low, float(table.alive[at] @ weight), high,
-            float(np.interp(exposure, rule_table.exposure, by_rule)),
-        )  # fmt: skip
+        after = min(int(np.searchsorted(table.exposure, exposure)), table.exposure.size - 1)
+        alive = table.alive[after]
+        order = np.argsort(alive)
+        low, high = np.interp((0.05, 0.95), np.cumsum(weight[order]), alive[order])
+        at = float(table.exposure[after])
+        yield CurvePoint(at, float(low), float(alive @ weight), float(high), float(rule.alive(at)))
 
 
 def _raw(kind: PartKind, told: Sequence[Story], names: Mapping[int, str]) -> Iterator[RawFinding]:

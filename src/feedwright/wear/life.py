@@ -96,19 +96,6 @@ def prior(life: Life, product_ratio: float = 1.0) -> Belief:
     )
 
 
-def renewal_rates(exposure: Floats, survivals: Floats, weight: Floats) -> RenewalRates:
-    """Long-run rates of renewing at each age, from lives ``survivals`` (n, g) of weight (g,).
-
-    A cycle that ends at age t or at failure lasts ``L = integral of S to t`` and ends planned with chance
-    ``S(t)``. Source: Barlow & Proschan 1965.
-    """
-    steps = np.diff(exposure)[:, None] * 0.5 * (survivals[1:] + survivals[:-1])
-    length = np.cumsum(steps, axis=0)
-    planned = (survivals[1:] / length) @ weight
-    failures = ((1.0 - survivals[1:]) / length) @ weight
-    return RenewalRates(exposure[1:], planned, failures)
-
-
 def curve(belief: Belief) -> LifeCurve:
     """The predictive survival curve of a belief, and its renewal rates."""
     table = life_table(belief.distribution, belief.log_median, belief.log_shape, belief.weight)
@@ -134,7 +121,11 @@ class LifeTable:
         return np.asarray(kept / kept.sum(axis=-1, keepdims=True))
 
     def curves(self, weights: Floats, source: str) -> list[LifeCurve]:
-        """The predictive curves of some beliefs, weights (c, m)."""
+        """The predictive curves of some beliefs, weights (c, m), with their renewal rates.
+
+        A cycle that ends at age t or at failure lasts ``L = integral of S to t`` and ends planned with chance ``S(t)``.
+        Source: Barlow & Proschan 1965.
+        """
         survival = self.alive @ weights.T
         planned = (self.alive[1:] / self.length[1:]) @ weights.T
         failures = ((1.0 - self.alive[1:]) / self.length[1:]) @ weights.T
@@ -156,9 +147,13 @@ def life_table(distribution: str, log_median: Floats, log_shape: Floats, most: F
     middle = math.exp(float(log_median @ most.sum(axis=1)) / float(most.sum()))
     exposure = np.concatenate([[0.0], middle * np.geomspace(CURVE_FROM, CURVE_TO, CURVE_POINTS)])
     alive = _survivals(distribution, exposure, log_median[over], np.exp(log_shape[at]))
+    return LifeTable(exposure, alive, integral(exposure, alive), kept)
+
+
+def integral(exposure: Floats, alive: Floats) -> Floats:
+    """Integral of each column (n, m) up to each exposure (n,), straight between the points."""
     steps = np.diff(exposure)[:, None] * 0.5 * (alive[1:] + alive[:-1])
-    length = np.concatenate([np.zeros((1, kept.size)), np.cumsum(steps, axis=0)])
-    return LifeTable(exposure, alive, length, kept)
+    return np.concatenate([np.zeros((1, alive.shape[1])), np.cumsum(steps, axis=0)])
 
 
 def _survivals(distribution: str, exposure: Floats, log_median: Floats, shape: Floats) -> Floats:
