@@ -23,8 +23,8 @@ from feedwright.planning.values import Advice, RenewalCosts
 from feedwright.wear.exposure import exposure_of
 from feedwright.wear.life import curve, life_table, prior
 from feedwright.wear.outlook import outlook
-from feedwright.wear.standing import Standing
 from feedwright.wear.pace import UNKNOWN_RELATIVE_SD
+from feedwright.wear.standing import Standing
 from feedwright.wear.typical import typical_stretch
 from feedwright.wear.values import Interval, PaceOfUse, Surroundings
 

@@ -182,7 +182,8 @@ def push(
 ) -> None:
     """The push a flow needs, and what limits it.
 
-    How fast the machine can go and how far it must retract, as it stands: tube length and bore, and gear and tube as last found.
+    How fast the machine can go and how far it must retract, as it stands: tube length and bore, and gear and tube as
+    last found.
     """
     from feedwright.farm.heat import push_of
 
