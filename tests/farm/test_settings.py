@@ -7,8 +7,10 @@ from typing import Any
 import pytest
 
 from feedwright.catalogue.load import load_catalogue
+from feedwright.catalogue.network import load_network
 from feedwright.errors import BadInput, Conflict, NotFound
 from feedwright.farm import settings
+from feedwright.farm.costs import in_money_of_farm
 from feedwright.farm.forecasts import costs_of_machines
 from feedwright.farm.house import demo_folder, farm_folder, has_farm, moment
 from feedwright.farm.people import add_person, people, person_named
@@ -85,6 +87,10 @@ def test_another_currency_brings_its_prices_and_not_its_name_alone(farm: Store) 
     assert yen.currency == "JPY"
     for name in ("planned", "failure", "look", "shared"):
         assert getattr(yen, name) == pytest.approx(160 * getattr(euro, name))
+    steps, priced = load_network(), in_money_of_farm(load_network(), settings.figures(farm))
+    for listed_step, step in zip(steps.repairs.values(), priced.repairs.values(), strict=True):
+        if listed_step.parts_cost and step.parts_cost:
+            assert step.parts_cost.value == 160 * listed_step.parts_cost.value
     settings.set_figure(farm, "price_ratio", 170)
     assert settings.figures(farm).numbers["labour_per_h"].value == 4800, "the farm's own money stays"
     settings.set_currency(farm, "eur")

@@ -3,7 +3,7 @@
 Every number is a :class:`Sourced`: it knows its unit, the band of belief around it and where it is from.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 SourceKind = Literal["standard", "handbook", "paper", "library", "derived", "practice", "memory", "assumed"]
@@ -61,6 +61,10 @@ class Sourced:
 
     def __float__(self) -> float:
         return self.value
+
+    def times(self, factor: float) -> "Sourced":
+        """The number with its belief in another unit or currency."""
+        return replace(self, value=self.value * factor, low=self.low * factor, high=self.high * factor)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ from feedwright.diagnosis.values import Advice, Answer, Fit, Likelihood, Posteri
 from feedwright.errors import BadInput, Conflict, NotFound
 from feedwright.farm.case_learning import counts_of
 from feedwright.farm.cause_priors import Known, known_of, traits
+from feedwright.farm.costs import in_money_of_farm
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import one_of, pick_entry
@@ -226,7 +227,7 @@ def _reckoned(store: Store, number: int, now_utc: datetime) -> _Reckoned:
     suspected = suspects(network, model, believed, evidence)
     prices = _prices(store)
     done = frozenset([*file.answers, *evidence, *file.tried])
-    bench = Bench(network, model, situation, prices, file.state, done)
+    bench = Bench(in_money_of_farm(network, figures(store)), model, situation, prices, file.state, done)
     advice = Advice(None, ()) if file.ending else advise(bench, believed)
     fit = fit_of(network, model, evidence, believed)
     sheet = CaseSheet(file, known.because, situation.circumstances, suspected, fit, advice, believed.set_aside,

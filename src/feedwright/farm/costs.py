@@ -1,6 +1,9 @@
 """What renewing and failing cost on one machine, from the farm's figures and the machine's own prints."""
 
+from dataclasses import replace
+
 from feedwright.catalogue.entry import Catalogue, Figures, PartKind
+from feedwright.catalogue.network import Network, Step
 from feedwright.farm.use import Use
 from feedwright.planning.values import RenewalCosts
 from feedwright.records.values import Machine
@@ -9,6 +12,21 @@ from feedwright.wear.values import Surroundings
 
 LOOKED_AT_HOT = ("hot end",)
 """Places whose parts are seen only with the nozzle hot and the feed path open."""
+
+
+def in_money_of_farm(network: Network, numbers: Figures) -> Network:
+    """The network of causes with the parts of its steps priced in the farm's currency."""
+    ratio = numbers.numbers["price_ratio"].value
+    if ratio == 1:
+        return network
+    return replace(network, checks=_priced(network.checks, ratio), repairs=_priced(network.repairs, ratio))
+
+
+def _priced(steps: dict[str, Step], ratio: float) -> dict[str, Step]:
+    return {
+        key: step if step.parts_cost is None else replace(step, parts_cost=step.parts_cost.times(ratio))
+        for key, step in steps.items()
+    }
 
 
 class CostOfMachine:

@@ -74,7 +74,7 @@ def _in_force(base: Sourced, own: str | None, price_ratio: float) -> Sourced:
         return Sourced(value, value, value, base.unit, OWN_FIGURE, note="set by this farm")
     if base.unit != MONEY or price_ratio == 1:
         return base
-    return replace(base, value=base.value * price_ratio, low=base.low * price_ratio, high=base.high * price_ratio)
+    return base.times(price_ratio)
 
 
 def set_figure(store: Store, name: str, value: float, *, person: str | None = None) -> Sourced:
