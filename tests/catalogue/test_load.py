@@ -197,7 +197,7 @@ BAD = [
     ("builds.toml", '["tube_end", "plain", 1]', '["tube_end", "plain", 0]', "moving_bed_remote.parts", "how many"),
     ("builds.toml", '["tube_end", "plain", 1]', '["tube_end"]', "moving_bed_remote.parts", "how many"),
     ("builds.toml", 'hot_end = "lined"', 'hot_end = "all_metal"', "moving_bed_remote.parts", "not found on"),
-    ("builds.toml", "box_mm = [220.0, 220.0, 250.0]", "box_mm = [220.0]", "moving_bed_remote.box_mm", "three"),
+    ("builds.toml", "box_mm = [230.0, 230.0, 240.0]", "box_mm = [230.0]", "moving_bed_remote.box_mm", "three"),
     ("builds.toml", 'source = "assumed"', 'source = "hearsay"', "moving_bed_remote.source", "“hearsay”"),
     ("builds.toml", "enclosure_c = 22.0", "enclosed = 22.0", "moving_bed_remote.enclosed", "no such key"),
     ("sources.toml", 'kind = "practice"\n', "", "practice.kind", "missing"),
