@@ -7,7 +7,7 @@ from fastapi.staticfiles import StaticFiles
 
 from feedwright import __version__
 from feedwright.web import errors, security
-from feedwright.web.pages import bench, books, catalogue, fits, heat, learning, machines, records, runs, toolpaths
+from feedwright.web.pages import bench, books, cases, catalogue, fits, heat, learning, machines, records, runs, toolpaths
 from feedwright.web.render import HERE, Farms
 
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
@@ -24,7 +24,7 @@ def create_app(
     app = FastAPI(title="Feedwright", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.farms = Farms(farm_folder, own_folder)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
-    for page in (bench, machines, runs, records, toolpaths, fits, heat, learning, catalogue, books):
+    for page in (bench, cases, machines, runs, records, toolpaths, fits, heat, learning, catalogue, books):
         app.include_router(page.router)
     errors.install(app)
     app.add_middleware(security.Guard, hosts=hosts, any_address=any_address)
