@@ -12,14 +12,22 @@ Costs are those of the catalogue's own figures, reckoned as the farm reckons the
 """
 
 import math
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
 
 import pytest
 
 from feedwright.catalogue.load import load_catalogue
+from feedwright.farm.forecasts import fitted_parts
+from feedwright.farm.house import open_farm
+from feedwright.farm.machines import add_machine
+from feedwright.farm.runs import add_runs
 from feedwright.planning.look import NO_LOOKS
 from feedwright.planning.prospect import age_policy, prospect, weighed
 from feedwright.planning.renew import advise
 from feedwright.planning.values import Advice, RenewalCosts
+from feedwright.records.values import Run
 from feedwright.wear.exposure import exposure_of
 from feedwright.wear.life import curve, life_table, prior
 from feedwright.wear.outlook import outlook
@@ -110,3 +118,34 @@ def test_advice_comes_at_60_to_75_percent_of_the_median_life() -> None:
     life = curve(prior(KNOWN.parts["tube_end"].life)).life
     assert 0.60 <= told.optimum_exposure / life.mid <= 0.75
     assert math.isfinite(told.best_in_days)
+
+
+def test_the_farm_itself_says_so_before_it_has_found_anything(tmp_path: Path) -> None:
+    """The same through records, pooled belief and the machine's own prints: days from a new part to its renewal."""
+    begun = datetime.fromisoformat("2026-03-02T08:00Z")
+    machines = {  # prints a day, hours each, nozzle, material, tube
+        "busy": (2, 6.5, 215.0, "pla", "plain"),
+        "average": (1, 5.0, 212.0, "pla", "plain"),
+        "better tube": (2, 6.5, 215.0, "pla", "higher_temperature"),
+        "hotter": (2, 6.5, 235.0, "petg", "plain"),
+    }
+    with open_farm(tmp_path / "farm", create=True) as store:
+        for name, (prints, hours, nozzle_c, material, product) in machines.items():
+            changes = {"tube_end": product}
+            add_machine(store, name, "moving_bed_remote", history="new", at_utc=begun, product_changes=changes)
+            day = Run(0, begun, "complete", material, hours=hours, nozzle_c=nozzle_c)
+            add_runs(
+                store,
+                name,
+                [replace(day, started_utc=begun + timedelta(days=d)) for d in range(4) for _ in range(prints)],
+            )
+        now = begun + timedelta(days=4)
+        days = {
+            part.machine.name: part.advice.best_in_days + 4
+            for part in fitted_parts(store, now)
+            if part.kind.id == "tube_end"
+        }
+    assert 21 <= days["busy"] <= 42
+    assert 60 <= days["average"] <= 92
+    assert days["better tube"] >= 3 * days["busy"]
+    assert days["hotter"] < 0.6 * days["busy"]

@@ -16,6 +16,8 @@ from feedwright.planning.values import AgeOptimum, RenewalCosts
 from feedwright.wear.life import Floats, LifeTable, RenewalRates
 from feedwright.wear.standing import Standing
 
+RISE_FRAC = 0.01
+"""A rise of the cost by this part of what a failure costs more is one, and no wobble of the curve."""
 WORTHWHILE_SAVING_FRAC = 0.03
 """An optimum that saves less than this against running to failure is no reason to renew by age."""
 
@@ -96,5 +98,19 @@ def prospect(exposure: Floats, surviving: Floats, earning: Floats, costs: Renewa
     earned = standing.left(lambda at: np.interp(at, exposure, earning), exposure)
     gained = np.concatenate([[0.0], np.cumsum(np.diff(exposure) * 0.5 * (earned[1:] + earned[:-1]))])
     renewals = max(float(spared[0]), 1e-300)
-    cost = ((costs.failure - costs.planned) * (spared[0] - spared) - gained) / renewals
-    return Prospect(exposure, cost - cost.min())
+    risk = costs.failure - costs.planned
+    cost = (risk * (spared[0] - spared) - gained) / renewals
+    best = _first_low(cost, RISE_FRAC * risk)
+    # beyond the best moment waiting never grows cheaper: a part that outlives it is judged anew by what it then shows
+    cost[best:] = np.maximum.accumulate(cost[best:])
+    return Prospect(exposure, np.maximum(cost - cost[best], 0.0))
+
+
+def _first_low(cost: Floats, rise: float) -> int:
+    """Where the cost is least before it first rises by so much.
+
+    Far beyond, it may fall below that again: only the longest of the believed lives are left there, for which the
+    common age is far too early. To count on those now would be to count on outliving all the others.
+    """
+    risen = np.flatnonzero(cost - np.minimum.accumulate(cost) > rise)
+    return int(np.argmin(cost[: risen[0]] if risen.size else cost))
