@@ -2,8 +2,8 @@
 
 ``python benchmarks/calibration.py [--farms 200] [--days 500] [--seed 1] [--lognormal]``. Every farm draws the true life
 of one part kind, its shape, where its grade edges sit and how much its machines differ; keepers look now and then,
-write down what they see (a few times wrongly), renew what looks worn, and note failures. What they wrote is learned from
-as on a real farm. docs/calibration.md keeps the recorded run; tests/outside/test_calibration.py runs a small one.
+write down what they see (a few times wrongly), renew what looks worn, and note failures. What they wrote is learned
+from as on a real farm. docs/calibration.md keeps the recorded run; tests/outside/test_calibration.py runs a small one.
 """
 
 import argparse

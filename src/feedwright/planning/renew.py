@@ -6,6 +6,7 @@ average life.
 """
 
 import math
+from collections.abc import Sequence
 
 from feedwright.planning.prospect import Prospect
 from feedwright.planning.values import Advice, AgeOptimum, LookPlan, RenewalCosts
@@ -51,7 +52,10 @@ def advise(
         planned_cost=Money.of(costs.planned, costs.currency),
         failure_cost=Money.of(costs.failure, costs.currency),
         optimum_exposure=optimum.exposure if by_age else math.inf,
-        because=_reasons(outlook, optimum, costs, days, every, by_age=by_age and math.isfinite(optimum.exposure)),
+        because=(
+            *_reasons(outlook, optimum, costs, days, every, by_age=by_age and math.isfinite(optimum.exposure)),
+            *_delay_words(weeks, costs.currency, by_age=by_age and days < SOON_DAYS),
+        ),
         look_every_days=every,
         cost_by_weeks=tuple(Money.of(cost, costs.currency) for cost in weeks) if by_age else (),
     )
@@ -97,3 +101,13 @@ def _reasons(
         return (price, f"{best}; it has {has}.")
     when = "not at the present rate of use" if math.isinf(days) else f"in {show_duration(days * 86400)}"
     return (price, f"{best}; it has {has}, and its own moment comes {when}.")
+
+
+def _delay_words(weeks: Sequence[float], currency: str, *, by_age: bool) -> tuple[str, ...]:
+    """What each week of delay costs, where that is soon more than nothing."""
+    if not by_age or weeks[-1] < 0.01:
+        return ()
+    shown = [number for number in (1, 2, 4, 8) if number < len(weeks)]
+    amounts = ", ".join(f"{weeks[number]:.2f}" for number in shown[:-1])
+    named = ", ".join(str(number) for number in shown[:-1])
+    return (f"Put off by {named} or {shown[-1]} weeks it costs {amounts} or {weeks[shown[-1]]:.2f} {currency} more.",)
