@@ -10,6 +10,7 @@ from feedwright import __version__
 from feedwright.cli import (
     bench,
     books,
+    cases,
     catalogue,
     events,
     findings,
@@ -47,7 +48,7 @@ def _everything(
     pass
 
 
-for room in (bench, toolpaths, machines, runs, findings, events, heat, learn, outlook, books, catalogue, serve):
+for room in (bench, cases, toolpaths, machines, runs, findings, events, heat, learn, outlook, books, catalogue, serve):
     room.register(app)
 
 

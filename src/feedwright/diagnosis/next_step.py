@@ -25,6 +25,8 @@ AT_ONCE = 3
 """How many small questions of one kind are asked in one go."""
 TELLING = 0.7
 """How often a look must show the fault before it can stand in for trying the repair (assumed)."""
+BYSTANDER_FRAC = 0.01
+"""How much of the chance of a cause that is silent so far still counts (assumed): it is tried last, but it is tried."""
 WORTH_NAMING = 0.03
 """Chance of a repair from which its check is named in a written answer (assumed)."""
 LEAST_UNKNOWN, MOST_UNKNOWN = 0.01, 0.95
@@ -93,7 +95,7 @@ def _explained(bench: Bench, option: "_Option", weight: Floats, yes: Floats) -> 
 def at_work(believed: Posterior) -> tuple[Floats, float]:
     """Chance that each cause is the one at work, and the rest: none of them."""
     unseen = believed.at_work.sum() == 0
-    work = believed.chance if unseen else believed.at_work
+    work = believed.chance if unseen else believed.at_work + BYSTANDER_FRAC * believed.chance
     unknown = LEAST_UNKNOWN if unseen else min(MOST_UNKNOWN, max(LEAST_UNKNOWN, believed.nobody))
     weight: Floats = work / work.sum() * (1 - unknown)
     return weight, unknown
