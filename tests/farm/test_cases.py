@@ -170,6 +170,8 @@ def test_unknown_names_are_refused(farm: Store) -> None:
         open_case(farm, drive="sideways")
     with pytest.raises(BadInput):
         open_case(farm, label="x" * 61)
+    with pytest.raises(BadInput, match="label"):
+        open_case(farm, label="two\nlines")
     with pytest.raises(NotFound):
         case_sheet(farm, 99, NOW)
 

@@ -23,7 +23,7 @@ from feedwright.farm.cause_priors import Known, known_of, traits
 from feedwright.farm.costs import in_money_of_farm
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import one_of, pick_entry
+from feedwright.farm.naming import one_of, pick_entry, text
 from feedwright.farm.people import person_id
 from feedwright.farm.settings import figures
 from feedwright.records.reads import Reads
@@ -92,11 +92,9 @@ def open_case(
     ``facts`` maps circumstances to yes, no or unsure; ``answers`` observations to an answer.
     """
     own = machine_named(store, machine) if machine else None
-    if len(label) > LONGEST_LABEL:
-        raise BadInput("label", expected=f"expected {LONGEST_LABEL} letters at most", remedy="a word or two will do")
     case = Case(
         opened_utc=moment(opened_utc),
-        label=label.strip(),
+        label=text("label", label, LONGEST_LABEL, lines=False),
         machine_id=own.id if own else None,
         drive="" if own or not drive else cast(Drive, one_of("drive", drive, get_args(Drive))),
         hot_end="" if own or not hot_end else cast(HotEnd, one_of("hot end", hot_end, get_args(HotEnd))),
@@ -154,7 +152,7 @@ def close_case(
     network = load_network()
     found = pick_entry(network.causes, cause, "cause").id if cause else ""
     cured = pick_entry(network.repairs, cure, "repair").id if cure else ""
-    ending = CaseEnding(number, moment(ended_utc), found, cured, note.strip())
+    ending = CaseEnding(number, moment(ended_utc), found, cured, text("note", note))
     with store.act("close case", person_id=person_id(store, person)) as act:
         _open(act, number)
         number_of_ending = act.add(ending)
