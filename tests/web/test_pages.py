@@ -19,7 +19,7 @@ PAGES = [
     "/", "/machines", "/machines/new", "/machines/Larch", "/machines/Larch?part=nozzle&position=1", f"/machines/{ODD}",
     "/machines/Larch/finding?part=tube_end", "/machines/Larch/renewal?part=tube_end", "/machines/Larch/event",
     "/runs", "/runs/new", "/runs/1", "/runs/61", "/toolpaths", "/catalogue", "/catalogue/parts/tube_end",
-    "/catalogue/materials/pla", "/books", "/void?what=run&number=1", "/fit", "/machines/Larch/heat",
+    "/catalogue/materials/pla", "/books", "/void?what=run&number=1", "/fit", "/learning", "/machines/Larch/heat",
     "/machines/Larch/heat?ask=soak&mishap=fan_stall&nozzle_c=240&minutes=30&material=petg",
     "/machines/Larch/heat?ask=fan&nozzle_c=210&sink_c=48",
     "/machines/Larch/heat?ask=fan&nozzle_c=210&finger_s=2&let_go=yes",

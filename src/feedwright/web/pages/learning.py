@@ -9,7 +9,8 @@ from starlette.responses import Response
 from feedwright.farm.house import moment
 from feedwright.farm.lessons import KindLesson, Lessons, lessons
 from feedwright.web import charts
-from feedwright.web.render import answer, farm
+from feedwright.web.pages.bench import NOTHING
+from feedwright.web.render import answer, farm, no_farm_yet
 
 router = APIRouter()
 
@@ -30,6 +31,8 @@ class Context:
 @router.get("/learning")
 def show(request: Request, part: str = "") -> Response:
     """Everything learned; ``part`` chooses whose life is drawn, else that with the most findings."""
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         made = lessons(store, moment(None))
     shown = next((lesson for lesson in made.kinds if lesson.kind.id == part), next(iter(made.kinds), None))
