@@ -222,10 +222,14 @@ def _in_one_go(single: list[_Option]) -> list[Look]:
 
 
 def _looks(bench: Bench) -> Iterable[Look]:
-    """Each check that can be done, with the columns of the observations it would still answer."""
+    """Each check that can be done, with the columns of the observations it would still answer.
+
+    A check of which something is answered was done: whoever saw a black tube end need not pull the tube again.
+    """
     column = {name: j for j, name in enumerate(bench.model.observations)}
     for step in bench.network.checks.values():
-        if not _possible(step, bench.situation) or step.id in bench.answered:
+        done = step.id in bench.answered or (not step.one_by_one and bench.answered & set(step.reveals))
+        if done or not _possible(step, bench.situation):
             continue
         asks = [column[name] for name in step.reveals if name not in bench.answered]
         for group in [[j] for j in asks] if step.one_by_one else [asks] if asks else []:
