@@ -148,8 +148,8 @@ def go(m: Machine, given: dict[str, float], mode: int) -> None:
     filament = 0.0
     if "E" in given:
         relative = m.e_relative or (m.limits.filament_mode_rule == "either" and m.relative)
-        filament = given["E"] * m.unit - (0.0 if relative else m.e)
-        m.e += filament
+        target_e = given["E"] * m.unit + (m.e if relative else 0.0)
+        filament, m.e = target_e - m.e, target_e
         filament *= m.flow_ratio
     if m.feed <= 0:
         m.feed = 25.0
