@@ -1,0 +1,89 @@
+"""Test pieces for one machine as it stands: within its box, its parts' limits and what its feed path sustains."""
+
+import math
+from pathlib import Path
+
+import numpy as np
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import BadInput, Conflict
+from feedwright.farm.feed_paths import feed_path_of
+from feedwright.farm.machines import machine_named
+from feedwright.farm.naming import pick_entry
+from feedwright.physics.feed_force import force_balance
+from feedwright.physics.flow_limit import flow_limit
+from feedwright.physics.slack import slack
+from feedwright.records.store import Store
+from feedwright.records.values import Machine
+from feedwright.service.piece_writer import PieceBounds
+from feedwright.service.pieces import LIMIT_MARGIN_C, Piece, make_piece
+
+USUAL_FLOW_MM3_S = 4.0
+"""Flow at which the spring in the filament is reckoned (assumed)."""
+
+
+ROUND_BEDS = ("three_tower_remote",)
+"""Builds with a round bed and the origin in its middle, which a machine's box does not tell."""
+
+
+def piece_bounds(store: Store, machine: str, material: str) -> PieceBounds:
+    """What a test piece must stay within; raises BadInput where the fitted liner does not bear the material."""
+    whose = machine_named(store, machine)
+    stuff = pick_entry(load_catalogue().materials, material, "material")
+    _refuse_round(whose)
+    feed = feed_path_of(store, whose)
+    limit_c = feed.hot_end.liner_limit_c.value if feed.hot_end.lined else math.inf
+    usual, motion = stuff.nozzle_c, whose.motion
+    nozzle_c = min(usual.value, limit_c - LIMIT_MARGIN_C)
+    if nozzle_c < usual.low:
+        raise BadInput(
+            "material",
+            place=stuff.title,
+            expected=f"it wants {usual.low:g} °C at least; the fitted liner bears {limit_c:g} °C",
+            remedy="fit an all-metal hot end, or print another material",
+        )
+    sustained = flow_limit(feed, stuff, ambient_c=whose.enclosure_c).at(np.array([nozzle_c, usual.low]))
+    balance = force_balance(feed, stuff, flow_mm3_s=USUAL_FLOW_MM3_S, nozzle_c=usual.value, ambient_c=whose.enclosure_c)
+    lost = slack(feed, stuff, push_n=min(balance.needed_n, balance.available_n))
+    longest = max(0.2, lost.longest_mm - 0.05)
+    return PieceBounds(
+        box_mm=whose.box_mm,
+        nozzle_c=nozzle_c,
+        nozzle_low_c=usual.low,
+        nozzle_high_c=usual.high,
+        nozzle_limit_c=limit_c,
+        bed_c=stuff.bed_c.value,
+        flow_mm3_s=float(sustained[0]),
+        flow_cold_mm3_s=float(sustained[1]),
+        retract_mm=min(max(lost.retraction_mm.mid, 0.2), longest),
+        retract_low_mm=min(max(lost.retraction_mm.low, 0.2), longest),
+        retract_high_mm=min(max(lost.retraction_mm.high, 0.2), longest),
+        speed_mm_s=min(motion.axis_speed_mm_s[:2]),
+        filament_mm=feed.filament_mm,
+        orifice_mm=feed.hot_end.orifice_mm.value,
+    )
+
+
+def _refuse_round(machine: Machine) -> None:
+    if machine.build in ROUND_BEDS:
+        raise BadInput(
+            "test piece",
+            place=machine.name,
+            expected="its bed is round, its origin in the middle; pieces are made for a box that begins at a corner",
+            remedy="judge by a small print of your own, and record the result at the visit",
+        )
+
+
+def piece_for(store: Store, machine: str, name: str, *, material: str = "pla") -> Piece:
+    """A test piece for that machine and material."""
+    return make_piece(name, piece_bounds(store, machine, material))
+
+
+def save_piece(piece: Piece, to: Path) -> Path:
+    """Write the piece's file; refuses to write over one that is there."""
+    try:
+        with to.open("x", encoding="ascii", newline="\n") as file:
+            file.write(piece.text)
+    except FileExistsError as error:
+        raise Conflict(str(to), expected="there is a file of that name", remedy="choose another name") from error
+    return to

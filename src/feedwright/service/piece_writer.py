@@ -1,0 +1,184 @@
+"""Writes G-code (NIST RS274/NGC, with the trade's M-codes for heat) move by move, and lets nothing leave the bounds.
+
+Filament numbers are relative (M83), set last, so that every rule of who decides about them reads the file alike.
+"""
+
+import math
+from dataclasses import dataclass
+
+from feedwright.errors import BadInput
+
+EDGE_MM = 8.0
+"""Nothing is printed nearer to the edge of the bed (assumed: clips)."""
+LIFT_MM = 0.4
+RAISE_MM = 10.0
+
+
+@dataclass(frozen=True, slots=True)
+class PieceBounds:
+    """What a test piece must stay within on one machine with one material."""
+
+    box_mm: tuple[float, float, float]
+    nozzle_c: float
+    """Usual temperature of the material, where the parts bear it."""
+    nozzle_low_c: float
+    """The material's range."""
+    nozzle_high_c: float
+    nozzle_limit_c: float
+    """What the fitted liner bears; infinite where none reaches the nozzle."""
+    bed_c: float
+    flow_mm3_s: float
+    """Flow that the feed path sustains at ``nozzle_c``."""
+    flow_cold_mm3_s: float
+    """The same at the cold end of the material's range."""
+    retract_mm: float
+    """Retraction as it is set."""
+    retract_low_mm: float
+    retract_high_mm: float
+    speed_mm_s: float
+    """Least of the greatest speeds of the two level axes."""
+    filament_mm: float = 1.75
+    orifice_mm: float = 0.4
+    flow_ratio: float = 1.0
+    retract_mm_s: float = 30.0
+
+    @property
+    def width_mm(self) -> float:
+        """Width of a line."""
+        return round(1.2 * self.orifice_mm, 2)
+
+    @property
+    def height_mm(self) -> float:
+        """Height of a layer."""
+        return round(0.5 * self.orifice_mm, 2)
+
+
+class PieceWriter:
+    """One file in the making: position, heat and filament are known after each line; see :meth:`text`."""
+
+    def __init__(self, title: str, bounds: PieceBounds) -> None:
+        self.bounds = bounds
+        self.filament_mm = 0.0
+        self.retractions = 0
+        self.nozzle_c_max = 0.0
+        self.low_mm = [math.inf] * 3
+        self.high_mm = [-math.inf] * 3
+        self._lines = [f"; {title}"]
+        self._x = self._y = self._z = 0.0
+        self._back_mm = 0.0
+        self._speed_mm_s = 0.0
+
+    def text(self) -> str:
+        """The file."""
+        return "\n".join(self._lines) + "\n"
+
+    def note(self, words: str) -> None:
+        """A remark for whoever reads the file."""
+        self._lines.append(f"; {words}")
+
+    def begin(self) -> None:
+        """Units, heat, home, and a line of filament along the front edge."""
+        b = self.bounds
+        self._lines += ["G21", "G90", f"M140 S{b.bed_c:.0f}", "G28", "M83", "G92 E0"]
+        self.lift_to(min(RAISE_MM, b.box_mm[2] / 2))
+        self._lines += ["M107", f"M190 S{b.bed_c:.0f}"]
+        self.nozzle(b.nozzle_c, wait=True)
+        self.travel(EDGE_MM, EDGE_MM / 2)
+        self.lift_to(b.height_mm)
+        self.line_to(min(EDGE_MM + 80, b.box_mm[0] - EDGE_MM), EDGE_MM / 2, 0.6 * self.greatest_speed())
+
+    def end(self) -> None:
+        """Filament back, heaters and fan off, nozzle away from the piece, motors free."""
+        self.retract(self.bounds.retract_mm)
+        self._lines += ["M104 S0", "M140 S0", "M107"]
+        self.lift_to(min(self._z + RAISE_MM, self.bounds.box_mm[2]))
+        self.travel(EDGE_MM, self.bounds.box_mm[1] - EDGE_MM)
+        self._lines += ["M84"]
+
+    def nozzle(self, at_c: float, *, wait: bool = False) -> None:
+        """Set the nozzle; never beyond the liner's limit nor the material's range."""
+        b = self.bounds
+        if not b.nozzle_low_c <= at_c <= min(b.nozzle_high_c, b.nozzle_limit_c):
+            raise BadInput(
+                "nozzle temperature",
+                place=f"{at_c:g} °C",
+                expected=f"expected {b.nozzle_low_c:g} to {min(b.nozzle_high_c, b.nozzle_limit_c):g} °C",
+                remedy="choose another material, or fit parts that bear it",
+            )
+        at_c = math.floor(at_c)
+        self.nozzle_c_max = max(self.nozzle_c_max, at_c)
+        self._lines.append(f"{'M109' if wait else 'M104'} S{at_c}")
+
+    def fan(self, share_frac: float) -> None:
+        """The part-cooling fan."""
+        self._lines.append(f"M106 S{round(255 * share_frac)}" if share_frac else "M107")
+
+    def greatest_speed(self) -> float:
+        """Fastest that keeps a line within six tenths of the flow that the path sustains, and within 60 mm/s."""
+        area = self.bounds.width_mm * self.bounds.height_mm
+        return min(60.0, self.bounds.speed_mm_s, 0.6 * self.bounds.flow_mm3_s / area)
+
+    def travel(self, x_mm: float, y_mm: float) -> None:
+        """Move without printing."""
+        self._place(x_mm, y_mm)
+        self._go(f"G0 X{x_mm:.3f} Y{y_mm:.3f}", min(120.0, self.bounds.speed_mm_s))
+
+    def lift_to(self, z_mm: float) -> None:
+        """Set the height."""
+        if not 0 <= z_mm <= self.bounds.box_mm[2]:
+            self._refuse("Z", z_mm, self.bounds.box_mm[2])
+        self._z = round(z_mm, 3)
+        self._go(f"G0 Z{self._z:.3f}", 8.0)
+
+    def line_to(self, x_mm: float, y_mm: float, speed_mm_s: float) -> None:
+        """Print a straight line from where the nozzle is. Its cross-section is taken as width times height."""
+        b = self.bounds
+        self.forward()
+        self._reach()
+        length = math.hypot(x_mm - self._x, y_mm - self._y)
+        area = b.width_mm * b.height_mm * b.flow_ratio
+        fed = round(length * area / (math.pi / 4 * b.filament_mm**2), 5)
+        self._place(x_mm, y_mm)
+        self._reach()
+        self.filament_mm += fed
+        self._go(f"G1 X{x_mm:.3f} Y{y_mm:.3f} E{fed:.5f}", speed_mm_s)
+
+    def retract(self, length_mm: float) -> None:
+        """Pull filament back; the next line pushes it forward again."""
+        length_mm = round(length_mm, 3)
+        if length_mm > 0 and not self._back_mm:
+            self._back_mm = length_mm
+            self.retractions += 1
+            self.filament_mm -= length_mm
+            self._go(f"G1 E-{length_mm:.3f}", self.bounds.retract_mm_s)
+
+    def forward(self) -> None:
+        """Undo the last retraction, if any."""
+        if self._back_mm:
+            self._go(f"G1 E{self._back_mm:.3f}", self.bounds.retract_mm_s)
+            self.filament_mm += self._back_mm
+            self._back_mm = 0.0
+
+    def _go(self, words: str, speed_mm_s: float) -> None:
+        if speed_mm_s != self._speed_mm_s:
+            words, self._speed_mm_s = f"{words} F{60 * speed_mm_s:.0f}", speed_mm_s
+        self._lines.append(words)
+
+    def _place(self, x_mm: float, y_mm: float) -> None:
+        for axis, at, most in (("X", x_mm, self.bounds.box_mm[0]), ("Y", y_mm, self.bounds.box_mm[1])):
+            if not 0 <= at <= most:
+                self._refuse(axis, at, most)
+        self._x, self._y = round(x_mm, 3), round(y_mm, 3)
+
+    def _reach(self) -> None:
+        for number, at in enumerate((self._x, self._y, self._z)):
+            self.low_mm[number] = min(self.low_mm[number], at)
+            self.high_mm[number] = max(self.high_mm[number], at)
+
+    def _refuse(self, axis: str, at_mm: float, most_mm: float) -> None:
+        raise BadInput(
+            "test piece",
+            place=f"{axis} {at_mm:.1f} mm",
+            expected=f"this machine reaches 0 to {most_mm:g} mm",
+            remedy="correct the machine's box (`feedwright machine change`), or print another piece",
+        )
