@@ -29,3 +29,11 @@ def test_a_new_machine_has_nothing_to_service_and_an_empty_farm_says_how_to_begi
     assert "did you mean Ash" in ash("bench", "--machine", "Ask").err
     ash("void", "machine", "1", "--reason", "never had it")
     assert "feedwright machine add" in ash("bench").out
+
+
+def test_a_clean_look_before_the_first_run_breaks_nothing(ash: Command) -> None:
+    for part in ("tube_end", "nozzle", "drive_gear"):
+        grade = {"tube_end": "clean", "nozzle": "clean", "drive_gear": "sharp"}[part]
+        assert ash("finding", "add", "Ash", part, grade).code == 0
+    assert ash("bench").code == 0
+    assert ash("machine", "show", "Ash").code == 0

@@ -61,7 +61,7 @@ class Story:
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """Where the life of one part lies, by place of the edges and by age when fitted: all shape (edges, ages).
+    """Where the life of one part lies, by place of the edges and by age when fitted: shape (edges, ages).
 
     ``entry`` (ages,) is the age when fitted; ``doubt`` (edges,) the log of how likely such a set of grades is at all.
     """
@@ -70,6 +70,10 @@ class Bounds:
     low: Floats
     high: Floats
     doubt: Floats
+
+    def only(self, edges: NDArray[np.intp]) -> "Bounds":
+        """The bounds at some places of the edges."""
+        return Bounds(self.entry, self.low[edges], self.high[edges], self.doubt[edges])
 
     @property
     def misread(self) -> bool:
@@ -120,9 +124,10 @@ def bounds(kind: PartKind, story: Story) -> Bounds:
     low, high = hard_low, hard_high
     for lower, upper, gathered in _seen(kind, story):
         used = entry + gathered
-        with np.errstate(divide="ignore"):
-            low = np.maximum(low, used[None, :] / upper[:, None])
-            high = np.minimum(high, used[None, :] / lower[:, None])
+        low = np.maximum(low, used[None, :] / upper[:, None])
+        with np.errstate(divide="ignore", invalid="ignore"):  # an unused part seen sound: nothing over nothing
+            most = np.where(lower[:, None] > 0, used[None, :] / lower[:, None], np.inf)
+        high = np.minimum(high, most)
     clash = np.any(low >= high * (1 - 1e-9), axis=1)
     low, high = np.where(clash[:, None], hard_low, low), np.where(clash[:, None], hard_high, high)
     return Bounds(entry, low, high, np.where(clash, np.log(MISREAD_FRAC), 0.0))
