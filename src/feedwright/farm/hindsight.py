@@ -67,6 +67,7 @@ class Hindsight:
 
 def hindsight(histories: Histories, now_utc: datetime) -> Hindsight | None:
     """How forecasts fared; None where the farm is too young to say."""
+    now_utc = now_utc.replace(hour=0, minute=0, second=0, microsecond=0)  # the same all day, so that it is kept
     begun = min((fitting.fitted_utc for fitting in histories.fittings), default=now_utc)
     months = min(MOST_MONTHS, int((now_utc - begun - timedelta(days=LEAST_DAYS)) / MONTH))
     if months < 1:

@@ -112,13 +112,13 @@ class Judgement:
         self, lives: FarmLives, life: PooledLife, table: LifeTable, product: str, fittings: Sequence[Fitting]
     ) -> None:
         """All parts of one product."""
-        kind, told = life.kind, lives.by_kind.get(life.kind.id, ())
+        kind, stories = life.kind, lives.by_kind.get(life.kind.id, ())
         groups = {_group(fitting): self._costs(fitting) for fitting in fittings}
         weights = table.of(np.stack([life.weight_of(*group).sum(axis=0) for group in groups]))
         about = about_the_farm(life, product)
         for (group, costs), curve in zip(groups.items(), table.curves(weights, source_of(life.findings)), strict=True):
             self._alike[kind.id, group] = _PartsAlike(
-                curve, (*about, *about_the_machine(life, *group, told)), age_policy(table, curve.rates, costs),
+                curve, (*about, *about_the_machine(life, *group, stories)), age_policy(table, curve.rates, costs),
                 look_plan(curve, worn_from_frac(kind), costs),
             )  # fmt: skip
         bodies = _bodies(life, table, fittings, lives.stories)

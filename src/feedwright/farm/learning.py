@@ -52,7 +52,7 @@ def grouped_by_kind(histories: Histories, stories: Mapping[int, Story]) -> dict[
     return {kind: tuple(told) for kind, told in grouped.items()}
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=160)
 def learned(part_kind: str, stories: tuple[Story, ...]) -> PooledLife:
     """The posterior of a part kind's life; kept, since most kinds' stories do not change from one act to the next."""
     return learn(load_catalogue().parts[part_kind], stories)

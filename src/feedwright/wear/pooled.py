@@ -15,7 +15,7 @@ import numpy as np
 
 from feedwright.catalogue.entry import PartKind
 from feedwright.wear.findings import EDGE_WEIGHTS, EDGES, Bounds, Floats, Story, bounds
-from feedwright.wear.likelihood import Rows, log_likelihood, row_log_likelihood
+from feedwright.wear.likelihood import Numbers, Rows, log_likelihood, row_log_likelihood
 from feedwright.wear.posterior import log_prior, normal_of
 
 FRAILTY_SD = np.array([0.08, 0.25, 0.6])
@@ -42,10 +42,12 @@ class Grid:
 
 @dataclass(frozen=True, slots=True)
 class PooledLife:
-    """The posterior of one part kind. Weights are (edges, g, s), over the log median as for the plain product."""
+    """The posterior of one part kind. Weights are (k, g, s), over the log median as for the plain product."""
 
     kind: PartKind
     grid: Grid
+    edges: Numbers
+    """The k places of the grade edges that are likely at all, as numbers into ``EDGES``."""
     kind_weight: Floats
     """The kind's plain product on a machine like any other; (g, s)."""
     product_weight: Mapping[str, Floats]
@@ -192,7 +194,8 @@ class _Tree:
 
     def life(self, likely: "np.ndarray[tuple[int, int], np.dtype[np.bool_]]") -> PooledLife:
         """All messages passed, weighed over frailty and edges; ``likely`` (frailties, edges) says which to try."""
-        shape = (EDGES.size, *self.prior.shape)
+        edges = np.flatnonzero(likely.any(axis=0))
+        shape = (edges.size, *self.prior.shape)
         root, groups = np.zeros(shape), np.zeros((len(self.groups), *shape))
         products = np.zeros((len(self.products), *shape))
         passed = [(f, e, *self._pass(f, e)) for f, e in np.argwhere(likely)]
@@ -201,11 +204,12 @@ class _Tree:
         joint = np.zeros((FRAILTY_SD.size, EDGES.size))
         for (f, e, _, at_root, at_products, at_groups), log_share in zip(passed, chance, strict=True):
             joint[f, e] = share = math.exp(log_share - evidence)
-            root[e] += share * at_root
-            products[:, e] += share * at_products
-            groups[:, e] += share * at_groups
+            at = int(np.searchsorted(edges, e))
+            root[at] += share * at_root
+            products[:, at] += share * at_products
+            groups[:, at] += share * at_groups
         return PooledLife(
-            self.kind, self.grid, root.sum(axis=0), dict(zip(self.products, products, strict=True)),
+            self.kind, self.grid, edges, root.sum(axis=0), dict(zip(self.products, products, strict=True)),
             dict(zip(self.groups, groups, strict=True)), joint.sum(axis=0), joint.sum(axis=1), self.findings, evidence,
         )  # fmt: skip
 
@@ -259,19 +263,17 @@ def _shares(log_values: Floats) -> Floats:
 
 
 def without(life: PooledLife, story: Story) -> tuple[Floats, Bounds]:
-    """The belief about a part's group as it would be without this part's own story, (edges, g, s), and its bounds.
+    """The belief about a part's group as it would be without this part's own story, (k, g, s), and its bounds.
 
     What the part itself showed is then counted once, by its bounds, when its own chances are reckoned. The weights'
     sum over the grid stands for how likely each place of the edges makes the rest.
     """
     weight = life.weight_of(story.machine, story.product)
-    held = bounds(life.kind, story)
+    held = bounds(life.kind, story).only(life.edges)
     if (story.machine, story.product) not in life.group_weight or not tells(story):
         return weight, held
     cavity = np.zeros_like(weight)
-    for edge in range(EDGES.size):
-        if not weight[edge].any():
-            continue
+    for edge in range(life.edges.size):
         rows = _stack([(0, held, story)], edge, life.kind)
         assert rows is not None
         told = (
