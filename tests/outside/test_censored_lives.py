@@ -161,6 +161,7 @@ def test_the_grid_is_fine_enough_at_any_number_of_points(points: int) -> None:
 def test_a_survival_library_agrees_on_interval_censored_rows() -> None:
     """1000 parts looked at every 120 to 300 h, a third still alive."""
     import lifelines  # heavy: only here
+
     draw = np.random.default_rng(7)
     lives, step = 1000 * draw.weibull(1.7, 1000), draw.uniform(120, 300, 1000)
     low = np.floor(lives / step) * step
