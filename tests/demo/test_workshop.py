@@ -107,7 +107,7 @@ def test_every_toolpath_of_it_reads_as_a_whole_filament_print(demo: Demo) -> Non
 @pytest.mark.slow
 def test_the_bench_has_things_now_and_soon_with_their_reasons(demo: Demo) -> None:
     made = bench(demo.store, MADE)
-    assert 3 <= len(made.now) <= 6
+    assert 3 <= len(made.now) <= 15
     assert len({part.machine.name for part in made.now}) >= 3
     assert len({part.kind.id for part in made.now}) >= 2
     assert len({part.kind.id for part in (*made.now, *made.soon)}) >= 4
