@@ -19,6 +19,10 @@ OWN_UNIT = {
     "life", "lived", "gathered", "sound_until", "every", "cost_rate",  # in the part kind's own unit
     "planned", "failure", "look", "shared",  # money in the farm's currency
     "reversals", "nozzle_heat_ups", "bed_heat_ups", "prints_a_day",  # counts, which copies and shares make broken
+    "present", "absent", "nobody", "brier", "brier_rule_of_thumb", "brier_constant",  # chances and their scores
+    "expected_failures", "years", "every_weeks",  # the unit is in the name
+    "expected_cost", "hour", "parts_cost",  # money in the farm's currency, and per hour
+    "pace_per_day", "age", "look_every", "along_from",  # in the part kind's own unit of exposure
     "fraction", "relative_sd", "log_evidence", "hours",  # shares of 1 and of the mean; a logarithm; all unit
 }  # fmt: skip
 

@@ -7,7 +7,19 @@ from fastapi.staticfiles import StaticFiles
 
 from feedwright import __version__
 from feedwright.web import errors, security
-from feedwright.web.pages import bench, books, cases, catalogue, fits, heat, learning, machines, records, runs, toolpaths
+from feedwright.web.pages import (
+    bench,
+    books,
+    cases,
+    catalogue,
+    fits,
+    heat,
+    learning,
+    machines,
+    records,
+    runs,
+    toolpaths,
+)
 from feedwright.web.render import HERE, Farms
 
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
