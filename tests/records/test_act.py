@@ -22,11 +22,17 @@ from feedwright.records.values import (
     Finding,
     Fitting,
     Machine,
+    MachineSetting,
+    Measurement,
     Person,
+    Release,
     Removal,
     Run,
     Setting,
     Toolpath,
+    Visit,
+    VisitEnding,
+    VisitEntry,
 )
 
 AT = datetime(2026, 3, 1, tzinfo=UTC)
@@ -47,6 +53,12 @@ def full(store: Store, machine: Machine, fitting: Fitting) -> Store:
         case = act.add(Case(AT, "stringy", machine.id))
         act.add(CaseEntry(case, AT, "answer", "strings", "yes"))
         act.add(CaseEnding(case, AT, "filament_moist", "dry_filament"))
+        visit = act.add(Visit(machine.id, AT, '["trim_tube"]', "pla"))
+        act.add(VisitEntry(visit, AT, "done", "device-1", "trim_tube.cut"))
+        act.add(VisitEnding(visit, AT, "done"))
+        measured = act.add(Measurement(machine.id, AT, "tram", 0.03, "mm", visit_id=visit))
+        act.add(MachineSetting(machine.id, AT, "steps_per_mm", 93.0, "per_mm", "as fitted", measurement_id=measured))
+        act.add(Release(machine.id, visit, AT, "{}"))
     return store
 
 
@@ -98,6 +110,8 @@ def test_a_record_that_rests_on_nothing_is_refused_with_its_whole_act(store: Sto
         ("machine_states", "drive", "both"),
         ("cases", "hot_end", "cold"),
         ("case_entries", "kind", "rumour"),
+        ("visit_entries", "kind", "begun"),
+        ("visit_endings", "outcome", "perhaps"),
     ],
 )
 def test_a_word_or_number_that_no_record_may_hold_is_refused_by_the_file_itself(

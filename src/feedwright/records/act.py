@@ -9,7 +9,7 @@ from sqlalchemy.dialects.sqlite import insert as upsert
 from feedwright.errors import Conflict
 from feedwright.records import rows, tables
 from feedwright.records.reads import TABLE_OF, OneMoment
-from feedwright.records.values import Case, Fitting, Machine
+from feedwright.records.values import Case, Fitting, Machine, Measurement, Visit
 from feedwright.toolpath.values import Stretch
 
 HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
@@ -18,12 +18,22 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (tables.events.c.machine_id, "events"),
         (tables.fittings.c.machine_id, "fittings"),
         (tables.cases.c.machine_id, "cases"),
+        (tables.visits.c.machine_id, "visits"),
+        (tables.measurements.c.machine_id, "measurements"),
+        (tables.machine_settings.c.machine_id, "its settings"),
     ),
     Fitting: (
         (tables.findings.c.fitting_id, "findings"),
         (tables.removals.c.fitting_id, "its renewal"),
         (tables.removals.c.replaced_by, "the renewal that fitted it"),
     ),
+    Visit: (
+        (tables.visit_entries.c.visit_id, "what was entered"),
+        (tables.visit_endings.c.visit_id, "its ending"),
+        (tables.measurements.c.visit_id, "measurements"),
+        (tables.releases.c.visit_id, "its release"),
+    ),
+    Measurement: ((tables.machine_settings.c.measurement_id, "settings"),),
     Case: ((tables.case_entries.c.case_id, "what was told"), (tables.case_endings.c.case_id, "its ending")),
 }
 """What must be void before a record of that kind may be."""

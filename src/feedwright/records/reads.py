@@ -18,11 +18,17 @@ from feedwright.records.values import (
     Finding,
     Fitting,
     Machine,
+    MachineSetting,
+    Measurement,
     Person,
+    Release,
     Removal,
     Run,
     Setting,
     Toolpath,
+    Visit,
+    VisitEnding,
+    VisitEntry,
 )
 from feedwright.toolpath.values import MotionLimits, Reading, Stretch
 
@@ -40,6 +46,12 @@ TABLE_OF: dict[type[Any], Table] = {
     Case: tables.cases,
     CaseEntry: tables.case_entries,
     CaseEnding: tables.case_endings,
+    Visit: tables.visits,
+    VisitEntry: tables.visit_entries,
+    VisitEnding: tables.visit_endings,
+    Measurement: tables.measurements,
+    MachineSetting: tables.machine_settings,
+    Release: tables.releases,
 }
 GREATEST_NUMBER = 2**63 - 1
 """What a record's number may be at most."""
@@ -178,6 +190,30 @@ class Reads:
     def case_endings(self) -> list[CaseEnding]:
         """How the closed cases ended."""
         return self._all(CaseEnding)
+
+    def visits(self, machine_id: int | None = None) -> list[Visit]:
+        """Visits to one machine or all."""
+        return self._all(Visit, *_of_machine(tables.visits, machine_id))
+
+    def visit_entries(self, visit_id: int) -> list[VisitEntry]:
+        """What was entered at a visit, in order."""
+        return self._all(VisitEntry, tables.visit_entries.c.visit_id == visit_id)
+
+    def visit_endings(self) -> list[VisitEnding]:
+        """How the visits ended that did."""
+        return self._all(VisitEnding)
+
+    def measurements(self, machine_id: int | None = None) -> list[Measurement]:
+        """Measurements of one machine or all, in the order they were recorded."""
+        return self._all(Measurement, *_of_machine(tables.measurements, machine_id))
+
+    def machine_settings(self, machine_id: int) -> list[MachineSetting]:
+        """Every working value that a machine was given, in the order they were recorded."""
+        return self._all(MachineSetting, tables.machine_settings.c.machine_id == machine_id)
+
+    def releases(self, machine_id: int | None = None) -> list[Release]:
+        """Releases of one machine or all."""
+        return self._all(Release, *_of_machine(tables.releases, machine_id))
 
     def toolpaths(self) -> list[Toolpath]:
         """Every toolpath that is known."""

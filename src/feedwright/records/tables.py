@@ -188,6 +188,69 @@ case_endings = _record(
     _needed("note", Text),
 )
 
+visits = _record(
+    "visits",
+    _needed("machine_id", Integer, "machines.id", "visits"),
+    _needed("begun_utc", Integer),
+    _needed("procedures", Text),
+    _needed("material", Text),
+    _needed("note", Text),
+)
+
+visit_entries = _record(
+    "visit_entries",
+    _needed("visit_id", Integer, "visits.id", "visit_entries"),
+    _needed("entered_utc", Integer),
+    _needed("kind", Text),
+    _needed("entry_key", Text),
+    _needed("step", Text),
+    _needed("value", Text),
+    _needed("note", Text),
+    _one_of("visit_entries", "kind", "cautions", "done", "skipped", "paused", "resumed"),
+)
+
+visit_endings = _record(
+    "visit_endings",
+    _needed("visit_id", Integer, "visits.id", "visit_endings"),
+    _needed("ended_utc", Integer),
+    _needed("outcome", Text),
+    _needed("note", Text),
+    _one_of("visit_endings", "outcome", "done", "given_up"),
+)
+
+measurements = _record(
+    "measurements",
+    _needed("machine_id", Integer, "machines.id", "measurements"),
+    _needed("measured_utc", Integer),
+    _needed("kind", Text),
+    _needed("value", Float),
+    _needed("unit", Text),
+    _needed("detail", Text),
+    _optional("visit_id", Integer, "visits.id", "measurements"),
+    _needed("note", Text),
+)
+
+machine_settings = _record(
+    "machine_settings",
+    _needed("machine_id", Integer, "machines.id", "machine_settings"),
+    _needed("set_utc", Integer),
+    _needed("name", Text),
+    _needed("value", Float),
+    _needed("unit", Text),
+    _needed("why", Text),
+    _needed("material", Text),
+    _optional("measurement_id", Integer, "measurements.id", "machine_settings"),
+)
+
+releases = _record(
+    "releases",
+    _needed("machine_id", Integer, "machines.id", "releases"),
+    _needed("visit_id", Integer, "visits.id", "releases"),
+    _needed("released_utc", Integer),
+    _needed("proofs", Text),
+    _needed("override", Text),
+)
+
 RECORDS = (
     people,
     machines,
@@ -202,6 +265,12 @@ RECORDS = (
     cases,
     case_entries,
     case_endings,
+    visits,
+    visit_entries,
+    visit_endings,
+    measurements,
+    machine_settings,
+    releases,
 )
 """Append-only tables: triggers allow no change but voiding a row once."""
 
@@ -238,9 +307,21 @@ Index("ix_fittings_machine", fittings.c.machine_id)
 Index("ix_findings_fitting", findings.c.fitting_id)
 Index("ix_events_machine", events.c.machine_id, events.c.at_utc)
 Index("ix_case_entries_case", case_entries.c.case_id)
+Index("ix_visits_machine", visits.c.machine_id)
+Index("ix_visit_entries_visit", visit_entries.c.visit_id)
+Index("ix_measurements_machine", measurements.c.machine_id, measurements.c.kind)
+Index("ix_machine_settings_machine", machine_settings.c.machine_id)
 Index("ix_machine_states_machine", machine_states.c.machine_id)
 Index("ux_removals_fitting", removals.c.fitting_id, unique=True, sqlite_where=removals.c.void_act_id.is_(None))
 Index("ux_machines_name", machines.c.name, unique=True, sqlite_where=machines.c.void_act_id.is_(None))
 Index("ux_people_name", people.c.name, unique=True, sqlite_where=people.c.void_act_id.is_(None))
 Index("ux_toolpaths_sha256", toolpaths.c.sha256, unique=True, sqlite_where=toolpaths.c.void_act_id.is_(None))
 Index("ux_case_endings_case", case_endings.c.case_id, unique=True, sqlite_where=case_endings.c.void_act_id.is_(None))
+_LIVE_ENTRY = visit_entries.c.void_act_id.is_(None)
+Index(
+    "ux_visit_entries_key", visit_entries.c.visit_id, visit_entries.c.entry_key, unique=True, sqlite_where=_LIVE_ENTRY
+)
+Index(
+    "ux_visit_endings_visit", visit_endings.c.visit_id, unique=True, sqlite_where=visit_endings.c.void_act_id.is_(None)
+)
+Index("ux_releases_visit", releases.c.visit_id, unique=True, sqlite_where=releases.c.void_act_id.is_(None))

@@ -17,6 +17,8 @@ EventKind = Literal["power_cut", "hot_stop", "fan_stall", "jam", "slip", "collis
 
 
 CaseEntryKind = Literal["fact", "answer", "reading", "tried", "state"]
+VisitEntryKind = Literal["cautions", "done", "skipped", "paused", "resumed"]
+VisitOutcome = Literal["done", "given_up"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,5 +233,101 @@ class CaseEnding:
     cause: str = ""
     cure: str = ""
     note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Visit:
+    """The service done on one machine in one go."""
+
+    machine_id: int
+    begun_utc: datetime
+    procedures: str
+    """Catalogue ids of its procedures as JSON list, in the order they were asked for."""
+    material: str
+    """Catalogue id of the material in the path: it sets the temperatures."""
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class VisitEntry:
+    """One thing entered at a visit. Sent twice it counts once, by its key; a step is done or skipped once."""
+
+    visit_id: int
+    entered_utc: datetime
+    kind: VisitEntryKind
+    entry_key: str
+    """Made by the device that sent it."""
+    step: str = ""
+    """Id of the step; empty where the visit was paused or resumed."""
+    value: str = ""
+    """What was recorded at the step, as JSON; empty where nothing was."""
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class VisitEnding:
+    """The end of a visit; its act also wrote the renewals, findings and measurements."""
+
+    visit_id: int
+    ended_utc: datetime
+    outcome: VisitOutcome
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Measurement:
+    """Something measured of a machine as a whole, such as its bed or its feed rate."""
+
+    machine_id: int
+    measured_utc: datetime
+    kind: str
+    """A proof of the catalogue, or 'heater', 'flow', 'feed_free', 'feed_hot'."""
+    value: float
+    unit: str
+    """A unit suffix."""
+    detail: str = ""
+    """All of it as JSON."""
+    visit_id: int | None = None
+    note: str = ""
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class MachineSetting:
+    """One working value of a machine from some moment on; the latest of a name and material holds."""
+
+    machine_id: int
+    set_utc: datetime
+    name: str
+    value: float
+    unit: str
+    why: str
+    material: str = ""
+    """Empty where it holds for every material."""
+    measurement_id: int | None = None
+    id: int = 0
+    act_id: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """The act that says a serviced machine may take work again."""
+
+    machine_id: int
+    visit_id: int
+    released_utc: datetime
+    proofs: str
+    """The measurements that prove it, as JSON: number by proof."""
+    override: str = ""
+    """Why it was released without its proofs; empty where they were in order."""
     id: int = 0
     act_id: int = 0
