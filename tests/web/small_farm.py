@@ -14,7 +14,7 @@ from feedwright.farm.settings import set_farm_name, set_zone
 from feedwright.web.app import OWN_NAMES
 
 SAMPLES = Path(__file__).parents[1] / "data" / "toolpaths"
-ODD_NAME = "Ash <b>& 'Oak' #1?"
+ODD_NAME = "Ash <b>& 'Oak' #1?" + "W" * 41
 """A machine's name that would do harm on a page that trusted it."""
 TEST_HOSTS = OWN_NAMES | {"testserver"}
 """The names that the pages under test answer to."""

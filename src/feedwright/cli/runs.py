@@ -86,12 +86,17 @@ def _receipt_lines(receipt: "RunReceipt") -> Iterator[str]:
         f"{charge.filament_net_mm / 1000:.2f} m of filament, {charge.reversals:,.0f} reversals."
     )
     rows = [
-        (c.part, _figure(c.exposure_before), f"{_figure(c.exposure_after)} {c.unit}", f"{c.share_after_frac:.1%}")
+        (
+            c.part,
+            f"{_figure(c.exposure_after - c.exposure_before)} {c.unit}",
+            _figure(c.exposure_after),
+            f"{c.share_after_frac - c.share_before_frac:.2%}",
+        )
         for c in sorted(receipt.changes, key=lambda c: c.share_before_frac - c.share_after_frac)
         if c.exposure_after != c.exposure_before
     ]
     if rows:
-        yield from table(("part", "before", "after", "of a median life"), rows)
+        yield from table(("part", "it added", "so far on this machine", "of a usual life"), rows)
     for remark in receipt.remarks:
         yield f"note: {remark}"
 

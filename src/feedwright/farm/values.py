@@ -35,7 +35,7 @@ class Bench:
     at_utc: datetime
     now: tuple[FittedPart, ...]
     soon: tuple[FittedPart, ...]
-    """Due within two weeks, soonest first; then what a look within the month pays for, likeliest to fail first."""
+    """Due within two weeks, or cheaper along with a job due now; then what a look pays for, likeliest to fail first."""
     later: tuple[FittedPart, ...]
     """The rest that has a date, soonest first."""
     watch: tuple[FittedPart, ...]

@@ -84,7 +84,7 @@ def _reasons(
     said = [f"{used}; such a part lasts about {mid}, eight in ten between {low} and {high} ({curve.source})."]
     if drivers:
         most = ", ".join(f"{share.words} ({share.share_frac:.0%})" for share in drivers[:3])
-        said.append(f"Lately most of it came from {most}.")
+        said.append(f"On this machine such wear lately came mostly from {most}.")
     if pace.exposure_per_day > 0:
         day = f"{show_rounded(pace.exposure_per_day)} {kind.exposure.unit} a day"
         printed = show_duration(pace.printing_h_per_day * 3600)
