@@ -272,3 +272,19 @@ def soak_curves(curve: SoakCurve) -> dict[str, Any]:
             "strokeDash": {**where, "scale": dashes},
         },
     )
+
+
+def cost_of_delay(part: FittedPart) -> dict[str, Any]:
+    """Expected extra cost of renewing a part only after so many weeks."""
+    costs = part.advice.cost_by_weeks
+    values = [{"weeks": week, "cost": float(cost.amount)} for week, cost in enumerate(costs)]
+    return _chart(
+        "Expected extra cost of renewing the part only after so many weeks.",
+        150,
+        data={"values": values},
+        mark={"type": "line", "color": NOW, "point": {"color": NOW, "filled": True}},
+        encoding={
+            "x": _axis("weeks", "weeks from now", axis={"tickMinStep": 1}),
+            "y": _axis("cost", costs[0].currency),
+        },
+    )

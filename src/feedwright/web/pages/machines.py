@@ -53,6 +53,8 @@ class SheetContext:
     shown: FittedPart | None
     """The part whose exposure is drawn; None where none is fitted."""
     exposure_chart: dict[str, object]
+    delay_chart: dict[str, object] | None
+    """What renewing it later costs, week by week; None where it is not renewed by age."""
     log: list[LogLine]
     """What happened, was found and was renewed, latest first."""
     by_kind: dict[str, list[FittedPart]]
@@ -140,4 +142,5 @@ def sheet_page(request: Request, name: str, part: str = "", position: int = 1) -
         if shown is not None:
             series = exposure_over_time(store, sheet.machine.name, shown.kind.id, shown.fitting.position)
             chart = charts.exposure_over_time(series, shown.kind.exposure.unit)
-        return answer(request, "machine", SheetContext(sheet, shown, chart, log_of(sheet), by_kind))
+        delay = charts.cost_of_delay(shown) if shown and shown.advice.cost_by_weeks else None
+        return answer(request, "machine", SheetContext(sheet, shown, chart, delay, log_of(sheet), by_kind))
