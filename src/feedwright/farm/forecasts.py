@@ -21,9 +21,30 @@ from feedwright.records.values import Finding, Fitting, Machine
 from feedwright.wear.exposure import drivers_of
 from feedwright.wear.values import Interval, Surroundings
 
+_Key = tuple[int, str, int]
+_KEPT: dict[str, tuple[_Key, list[FittedPart]]] = {}
+KEPT_S = 600
+"""Outlooks move by days: what was worked out for the whole farm holds so long, unless something is recorded."""
+
 
 def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine] | None = None) -> list[FittedPart]:
     """Every open fitting of these machines, or of all, with outlook and advice."""
+    folder = str(store.folder.resolve())
+    kept = _KEPT.get(folder)
+    if kept is not None and kept[0] == _key(store, now_utc):
+        wanted = None if machines is None else {machine.id for machine in machines}
+        return [part for part in kept[1] if wanted is None or part.machine.id in wanted]
+    parts = _worked_out(store, now_utc, machines)
+    if machines is None:
+        _KEPT[folder] = (_key(store, now_utc), parts)
+    return parts
+
+
+def _key(store: Store, now_utc: datetime) -> _Key:
+    return store.latest_act_id(), load_catalogue().digest, int(now_utc.timestamp()) // KEPT_S
+
+
+def _worked_out(store: Store, now_utc: datetime, machines: Sequence[Machine] | None) -> list[FittedPart]:
     looked_at = store.machines() if machines is None else list(machines)
     catalogue, numbers = load_catalogue(), figures(store)
     gathered = exposures(store, looked_at)

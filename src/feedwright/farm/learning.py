@@ -34,13 +34,14 @@ def farm_lives(store: Store) -> FarmLives:
     """What the farm's records teach by now; worked out anew only after something was recorded."""
     catalogue = load_catalogue()
     key = (str(store.folder.resolve()), store.latest_act_id(), catalogue.digest)
-    if key not in _KEPT:
+    kept = _KEPT.get(key)
+    if kept is None:
         histories = Histories(store, catalogue, store.machines())
         stories = histories.stories()
         while len(_KEPT) >= MOST_KEPT:
-            _KEPT.pop(next(iter(_KEPT)))
-        _KEPT[key] = FarmLives(histories, stories, grouped_by_kind(histories, stories))
-    return _KEPT[key]
+            _KEPT.pop(next(iter(_KEPT)), None)
+        kept = _KEPT[key] = FarmLives(histories, stories, grouped_by_kind(histories, stories))
+    return kept
 
 
 def grouped_by_kind(histories: Histories, stories: Mapping[int, Story]) -> dict[str, tuple[Story, ...]]:
