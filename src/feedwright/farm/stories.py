@@ -139,7 +139,7 @@ def _story(
     runs: Sequence[Run], until: datetime,
 ) -> Story:  # fmt: skip
     def by(moment: datetime) -> float:
-        return gathered.between(fitting.fitted_utc, moment)
+        return max(0.0, gathered.between(fitting.fitted_utc, moment))  # a mere unload counts below nought
 
     looks = tuple(Look(by(finding.found_utc), finding.grade) for finding in findings if finding.grade)
     total = by(until if removal is None else removal.removed_utc)
