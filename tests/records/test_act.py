@@ -175,6 +175,8 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
         (worn, "its renewal"),
         (fitted, "findings"),
         (full.cases()[0], "what was told"),
+        (full.visits()[0], "what was entered"),
+        (full.measurements()[0], "settings"),
     ):
         with pytest.raises(Conflict, match=f"void {what} first"), full.act("void", reason="mistake") as act:
             act.void(value)
@@ -182,6 +184,10 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
         for value in (*full.findings(), *full.removals(), worn, fitted, *full.runs(), *full.events()):
             act.void(value)
         for value in (*full.case_entries([1]), *full.case_endings(), *full.cases()):
+            act.void(value)
+        for value in (*full.releases(), *full.machine_settings(1), *full.measurements()):
+            act.void(value)
+        for value in (*full.visit_entries(1), *full.visit_endings(), *full.visits()):
             act.void(value)
         for value in (full.toolpaths()[0], full.machines()[0]):
             act.void(value)

@@ -89,6 +89,9 @@ class Proof:
     unit: str
     low: float
     high: float
+    least: float
+    """What a reading can be at all: beyond, it is a slip or another unit."""
+    most: float
     source: str
 
 
@@ -156,14 +159,14 @@ def _read(name: str, texts: Mapping[str, bytes], sources: Mapping[str, Source]) 
 
 
 def _proof(table: Table, key: str) -> Proof:
-    table.only("title", "what", "unit", "low", "high", "source")
+    table.only("title", "what", "unit", "low", "high", "least", "most", "source")
     unit = table.get("unit", str)
     if unit not in BY_SUFFIX and unit not in DIMENSIONLESS:
         raise table.fault("unit", f"“{unit}” is no unit", "use a suffix of units.py")
-    low, high = table.plain("low"), table.plain("high")
-    if low > high:
-        raise table.fault("low", "expected low <= high", "put them in order")
-    return Proof(key, table.get("title", str), table.get("what", str), unit, low, high, table.source())
+    low, high, least, most = (table.plain(name) for name in ("low", "high", "least", "most"))
+    if not least <= low <= high <= most:
+        raise table.fault("low", "expected least <= low <= high <= most", "put them in order")
+    return Proof(key, table.get("title", str), table.get("what", str), unit, low, high, least, most, table.source())
 
 
 STEP_KEYS = (

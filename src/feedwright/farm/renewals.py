@@ -47,12 +47,24 @@ def renew(
     out); renewing the guide tube renews its end with it. Raises Conflict where the records already know of
     something that happened to the part after that moment.
     """
-    at_utc = moment(renewed_utc)
     whose = machine_named(store, machine)
     kind = pick_entry(load_catalogue().parts, part, "part kind")
     grade = checked_grade(kind.id, grade_found)
-    product = product and _product(kind, product)
-    removal = Removal(
+    removal = removal_of(kind, moment(renewed_utc), reason=reason, trimmed_mm=trimmed_mm, minutes=minutes, note=note)
+    checked = checked_product(kind, product or "")
+    if length_mm is not None:
+        refuse_length(kind, length_mm)
+    with store.act("renew", person_id=person_id(store, person)) as act:
+        return renew_within(
+            act, whose, kind, removal, position=position, product=checked, grade=grade, length_mm=length_mm
+        )
+
+
+def removal_of(
+    kind: PartKind, at_utc: datetime, *, reason: str, trimmed_mm: float | None, minutes: float | None, note: str
+) -> Removal:
+    """The removal as it will be written, checked; its fitting is not yet known."""
+    return Removal(
         fitting_id=0,
         removed_utc=at_utc,
         reason=one_of("reason", reason, get_args(RemovalReason)),  # type: ignore[arg-type]
@@ -60,25 +72,37 @@ def renew(
         minutes=None if minutes is None else within("minutes", minutes, 0, 100_000, "min"),
         note=text("note", note),
     )
+
+
+def renew_within(
+    act: ActInHand,
+    machine: Machine,
+    kind: PartKind,
+    removal: Removal,
+    *,
+    position: int = 1,
+    product: str = "",
+    grade: str = "",
+    length_mm: float | None = None,
+) -> RenewalReceipt:
+    """The same within an act that writes more: ``removal`` says when and why, its fitting is found here."""
+    at_utc = removal.removed_utc
+    states_of(act, machine)
+    old = fitting_of(act, machine, kind.id, position, at_utc)
+    _refuse_twice(act, old, at_utc)
+    if removal.trimmed_mm is not None:
+        _refuse_more_than_the_tube(act, machine, removal.trimmed_mm)
+    new = replace(_successor(old, at_utc), product=product or old.product)
     if length_mm is not None:
-        _refuse_length(kind, length_mm)
-    with store.act("renew", person_id=person_id(store, person)) as act:
-        states_of(act, whose)
-        old = fitting_of(act, whose, kind.id, position, at_utc)
-        _refuse_twice(act, old, at_utc)
-        if removal.trimmed_mm is not None:
-            _refuse_more_than_the_tube(act, whose, removal.trimmed_mm)
-        new = replace(_successor(old, at_utc), product=product or old.product)
-        if length_mm is not None:
-            new = replace(new, length_mm=length_mm)
-        removal, new = _replace(act, old, removal, new)
-        if grade:
-            act.add(Finding(old.id, at_utc, grade))
-        touched = [old.id, new.id]
-        if kind.id == TUBE:
-            touched += _renew_ends(act, whose, at_utc)
-        recount(act, load_catalogue(), whose.id, touched)
-    return RenewalReceipt(removal, old, new, _also(store, whose, kind.id))
+        new = replace(new, length_mm=length_mm)
+    removal, new = _replace(act, old, removal, new)
+    if grade:
+        act.add(Finding(old.id, at_utc, grade))
+    touched = [old.id, new.id]
+    if kind.id == TUBE:
+        touched += _renew_ends(act, machine, at_utc)
+    recount(act, load_catalogue(), machine.id, touched)
+    return RenewalReceipt(removal, old, new, _also(act, machine, kind.id))
 
 
 def _successor(old: Fitting, at_utc: datetime) -> Fitting:
@@ -131,7 +155,8 @@ def _refuse_twice(act: ActInHand, old: Fitting, at_utc: datetime) -> None:
         )
 
 
-def _refuse_length(kind: PartKind, length_mm: float) -> None:
+def refuse_length(kind: PartKind, length_mm: float) -> None:
+    """Only a guide tube has a length."""
     if kind.id != TUBE:
         raise BadInput(
             "length",
@@ -153,7 +178,10 @@ def _refuse_more_than_the_tube(act: ActInHand, machine: Machine, trimmed_mm: flo
         )
 
 
-def _product(kind: PartKind, product: str) -> str:
+def checked_product(kind: PartKind, product: str) -> str:
+    """The product's id as the catalogue spells it; empty stays empty: the same as before."""
+    if not product:
+        return ""
     products = {known.id: known.id for known in kind.products}
     return pick_entry(products, product, f"product of {kind.title.lower()}")
 
@@ -204,7 +232,7 @@ def trims_left(store: Reads, machine: Machine) -> int | None:
     return max(0, math.floor((left_mm - machine.tube_needed_mm) / trim.value))
 
 
-def _also(store: Store, machine: Machine, part_kind: str) -> tuple[str, ...]:
+def _also(store: Reads, machine: Machine, part_kind: str) -> tuple[str, ...]:
     if part_kind not in (TUBE, TUBE_END):
         return ()
     left_mm, count = tube_left_mm(store, machine), trims_left(store, machine)

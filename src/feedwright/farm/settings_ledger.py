@@ -1,0 +1,161 @@
+"""The working values of each machine with their history, and which no longer suit the parts that are fitted."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.farm.feed_paths import BORES_MM, feed_path_of
+from feedwright.farm.house import moment
+from feedwright.farm.machines import machine_named
+from feedwright.farm.naming import pick_entry, text, within
+from feedwright.farm.people import person_id
+from feedwright.physics.slack import slack
+from feedwright.records.reads import Reads
+from feedwright.records.store import ActInHand, Store
+from feedwright.records.values import Fitting, Machine, MachineSetting, Removal
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingValue:
+    """One kind of working value: its unit, what it can be, and the parts whose renewal makes it doubtful."""
+
+    name: str
+    title: str
+    unit: str
+    least: float
+    most: float
+    rests_on: tuple[str, ...]
+    by_material: bool = False
+
+
+WORKING_VALUES = {
+    value.name: value
+    for value in (
+        WorkingValue("steps_per_mm", "steps per mm of filament", "per_mm", 5, 5000, ("drive_gear", "idler")),
+        WorkingValue("heater_gain", "heater: gain, % per K", "ratio", 0, 1000, ("heater", "temperature_sensor")),
+        WorkingValue("heater_integral_s", "heater: integral time", "s", 0, 10_000, ("heater", "temperature_sensor")),
+        WorkingValue("heater_derivative_s", "heater: derivative time", "s", 0, 1000, ("heater", "temperature_sensor")),
+        WorkingValue("nozzle_offset_mm", "nozzle offset over the bed", "mm", -10, 10, ("nozzle", "bed_surface")),
+        WorkingValue(
+            "retract_mm", "retraction", "mm", 0, 15, ("guide_tube", "tube_coupler", "heat_break"), by_material=True
+        ),
+        WorkingValue("flow_ratio", "flow ratio", "ratio", 0.5, 1.5, ("nozzle", "drive_gear"), by_material=True),
+        WorkingValue("unload_mm", "length to unload", "mm", 10, 5000, ("guide_tube", "tube_end")),
+    )
+}
+USUAL_PUSH_N = 20.0
+"""Push at which the spring in the filament is reckoned for a warning (assumed)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LedgerLine:
+    """One working value as it stands, its history, and what speaks against it now."""
+
+    kind: WorkingValue
+    now: MachineSetting
+    history: tuple[MachineSetting, ...]
+    """Latest first, the present one included."""
+    warnings: tuple[str, ...]
+
+
+def set_value(
+    store: Store,
+    machine: str,
+    name: str,
+    value: float,
+    *,
+    why: str,
+    material: str = "",
+    set_utc: datetime | None = None,
+    person: str | None = None,
+) -> MachineSetting:
+    """Write down a working value of a machine, and why it was set."""
+    whose = machine_named(store, machine)
+    why = text("reason", why, needed=True)
+    with store.act("set value", person_id=person_id(store, person), reason=why) as act:
+        return set_within(act, whose, name, value, why=why, material=material, set_utc=moment(set_utc))
+
+
+def set_within(
+    act: ActInHand,
+    machine: Machine,
+    name: str,
+    value: float,
+    *,
+    why: str,
+    set_utc: datetime,
+    material: str = "",
+    measurement_id: int | None = None,
+) -> MachineSetting:
+    """The same within an act that writes more."""
+    kind = pick_entry(WORKING_VALUES, name, "working value")
+    within(kind.title, value, kind.least, kind.most, kind.unit)
+    material = pick_entry(load_catalogue().materials, material, "material").id if material else ""
+    made = MachineSetting(machine.id, set_utc, kind.name, value, kind.unit, why, material, measurement_id)
+    return replace(made, id=act.add(made), act_id=act.id)
+
+
+def ledger(store: Store, machine: str) -> list[LedgerLine]:
+    """Every working value of a machine with its history; in the order of :data:`WORKING_VALUES`."""
+    whose = machine_named(store, machine)
+    held: dict[tuple[str, str], list[MachineSetting]] = {}
+    for setting in sorted(store.machine_settings(whose.id), key=lambda one: (one.set_utc, one.id)):
+        held.setdefault((setting.name, setting.material), []).append(setting)
+    lines = []
+    for kind in WORKING_VALUES.values():
+        for (name, _), history in held.items():
+            if name == kind.name:
+                now = history[-1]
+                lines.append(LedgerLine(kind, now, tuple(reversed(history)), tuple(_warnings(store, whose, kind, now))))
+    return lines
+
+
+def _warnings(store: Store, machine: Machine, kind: WorkingValue, now: MachineSetting) -> list[str]:
+    """What was renewed or trimmed since the value was set, and where the value contradicts the parts."""
+    removals = [one for one in store.removals(machine.id) if one.removed_utc > now.set_utc]
+    fittings = {fitting.id: fitting for fitting in store.fittings(machine.id)}
+    said = [
+        words
+        for removal in removals
+        if (old := fittings.get(removal.fitting_id)) is not None and old.part_kind in kind.rests_on
+        if (words := _since(kind, old, fittings.get(removal.replaced_by or 0), removal))
+    ]
+    if kind.name == "retract_mm":
+        said += _retraction(store, machine, now)
+    return said
+
+
+def _since(kind: WorkingValue, old: Fitting, new: Fitting | None, removal: Removal) -> str:
+    title = load_catalogue().parts[old.part_kind].title.lower()
+    day = f"{removal.removed_utc:%Y-%m-%d}"
+    if kind.name == "unload_mm" and removal.trimmed_mm:
+        return f"The tube was trimmed by {removal.trimmed_mm:g} mm since, on {day}: unload that much less."
+    before, after = BORES_MM.get(old.product), BORES_MM.get(new.product) if new else None
+    if kind.name == "retract_mm" and before and after and before != after:
+        wider = "wider" if after > before else "closer"
+        return (
+            f"It was tuned for a bore of {before:g} mm; since {day} a {wider} one of {after:g} mm is fitted: tune anew."
+        )
+    return f"The {title} was renewed since, on {day}: check this value again."
+
+
+def _retraction(store: Store, machine: Machine, now: MachineSetting) -> list[str]:
+    """Held against the slack of the feed path as it is fitted."""
+    feed = feed_path_of(store, machine)
+    stuff = load_catalogue().materials[now.material or "pla"]
+    lost = slack(feed, stuff, push_n=USUAL_PUSH_N)
+    if now.value < lost.retraction_mm.low:
+        return [f"The slack of the fitted path takes up {lost.lost_mm:.1f} mm: {now.value:g} mm will string."]
+    if now.value > lost.longest_mm:
+        return [f"More than {lost.longest_mm:.1f} mm draws melt up into the cold part of this hot end."]
+    return []
+
+
+def value_now(records: Reads, machine: Machine, name: str, material: str = "") -> float | None:
+    """The working value that holds, that of the material before one for all; None where none was written down."""
+    held: Sequence[MachineSetting] = sorted(
+        (one for one in records.machine_settings(machine.id) if one.name == name and one.material in ("", material)),
+        key=lambda one: (one.material != "", one.set_utc, one.id),
+    )
+    return held[-1].value if held else None
