@@ -50,38 +50,42 @@ def log_likelihood(distribution: Distribution, log_median: Floats, shape: Floats
 
 
 def row_log_likelihood(distribution: Distribution, log_median: Floats, shape: Floats, rows: Rows) -> Floats:
-    """Log-likelihood of each row by itself, (n, g, s)."""
-    axes = (None, None, slice(None), None), (None, None, None, slice(None))
-    low, high, entry = (part[:, :, None, None] for part in (rows.low, rows.high, rows.entry))
-    median, steep = log_median[axes[0]], shape[axes[1]]
-    met = survival(distribution, entry, median, steep).sum(axis=1)
+    """Log-likelihood of each row by itself, (n, g, s), in logs throughout: a life far beyond belief still counts."""
+    median, steep = log_median[None, None, :, None], shape[None, None, None, :]
+    low, high, entry = (
+        _log_survival(distribution, part[:, :, None, None], median, steep) for part in (rows.low, rows.high, rows.entry)
+    )
+    with np.errstate(invalid="ignore"):  # both beyond all belief
+        failed_between = low + np.log(np.maximum(-np.expm1(np.minimum(high - low, 0.0)), TINY))
     exact = (rows.low == rows.high).all(axis=1)
-    between = survival(distribution, low, median, steep) - survival(distribution, high, median, steep)
-    told = np.log(np.maximum(between.sum(axis=1), TINY)) - np.log(np.maximum(met, TINY))
     if exact.any():
-        density = _density(distribution, low[exact], median, steep).sum(axis=1)
-        told[exact] = np.log(np.maximum(density, TINY)) - np.log(np.maximum(met[exact], TINY))
-    return np.asarray(told)
+        failed_between[exact] = _log_density(distribution, rows.low[exact][:, :, None, None], median, steep)
+    return np.asarray(_log_sum(failed_between) - _log_sum(entry))
 
 
-def survival(distribution: Distribution, exposure: Floats, log_median: Floats, shape: Floats) -> Floats:
-    """Share alive at an exposure, broadcast: Weibull ``exp(-ln 2 (t/median)^shape)``, lognormal
-    ``Phi(-shape ln(t/median))``.
-    """
+def _log_sum(log_values: Floats) -> Floats:
+    """Log of the sum over the ages, axis 1."""
+    top = log_values.max(axis=1, keepdims=True)
+    return np.asarray(np.log(np.exp(log_values - top).sum(axis=1)) + top[:, 0])
+
+
+def _log_survival(distribution: Distribution, exposure: Floats, log_median: Floats, shape: Floats) -> Floats:
+    """Log of the share alive: Weibull ``-ln 2 (t/median)^shape``, lognormal ``log Phi(-shape ln(t/median))``."""
     with np.errstate(divide="ignore"):
         steps = shape * (np.log(exposure) - log_median)
     if distribution == "weibull":
-        return np.asarray(np.exp(-math.log(2.0) * np.exp(np.minimum(steps, 50.0))))
-    from scipy.special import ndtr
+        return np.asarray(-math.log(2.0) * np.exp(np.where(np.isposinf(steps), np.inf, np.minimum(steps, MOST_LOG))))
+    from scipy.special import log_ndtr
 
-    return np.asarray(ndtr(-steps))
+    return np.asarray(log_ndtr(-steps))
 
 
-def _density(distribution: Distribution, exposure: Floats, log_median: Floats, shape: Floats) -> Floats:
+def _log_density(distribution: Distribution, exposure: Floats, log_median: Floats, shape: Floats) -> Floats:
     steps = shape * (np.log(exposure) - log_median)
     if distribution == "weibull":
-        return np.asarray(shape / exposure * np.exp(LOG_LN2 + steps - np.exp(LOG_LN2 + steps)))
-    return np.asarray(shape / exposure * np.exp(-0.5 * steps**2) / math.sqrt(2 * math.pi))
+        hazard = LOG_LN2 + np.minimum(steps, MOST_LOG)
+        return np.asarray(np.log(shape / exposure) + hazard - np.exp(hazard))
+    return np.asarray(np.log(shape / exposure) - 0.5 * steps**2 - 0.5 * math.log(2 * math.pi))
 
 
 def _one_by_one(distribution: Distribution, log_median: Floats, shape: Floats, rows: Rows, cells: int) -> Floats:

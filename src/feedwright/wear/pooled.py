@@ -24,6 +24,8 @@ FRAILTY_WEIGHTS = np.array([0.35, 0.45, 0.2])
 WIDE_SD, KEEP_SD = 4.0, 5.0
 NEGLIGIBLE = 1e-4
 """Spreads of frailty and places of edges less likely than this on the first grid are left out on the second."""
+RIM, FARTHER = 1e-3, 8
+"""A grid with more than this on its rim is laid again farther out, at most so often."""
 COARSE, FEW_MEDIANS, MOST_MEDIANS, SHAPES = (41, 9), 51, 241, 13
 _ALL = np.ones((FRAILTY_SD.size, EDGES.size), dtype=np.bool_)
 _ONE_EDGE = np.broadcast_to(np.arange(EDGES.size) == EDGES.size // 2, _ALL.shape)
@@ -80,8 +82,8 @@ def log_ratio_of(kind: PartKind, product: str) -> tuple[float, float]:
 
 
 def tells(story: Story) -> bool:
-    """True where a story says more than that the part was fitted."""
-    return bool(story.looks) or story.end == "failed" or story.gathered > 0
+    """True where a story says more of wear than that the part was fitted, or did not work when it was."""
+    return story.gathered > 0 or (story.end != "failed" and bool(story.looks))
 
 
 def counts(story: Story) -> bool:
@@ -104,7 +106,12 @@ def learn(kind: PartKind, stories: Sequence[Story]) -> PooledLife:
     if not told:
         return first
     likely = likely & (np.outer(first.frailty_weight, first.edge_weight) > NEGLIGIBLE)
-    return _Tree(kind, _closer(kind, first, told), groups, products, rows, count).life(likely)
+    life = _Tree(kind, _closer(first, told), groups, products, rows, count).life(likely)
+    for _ in range(FARTHER):
+        if _covered(life):
+            break
+        life = _Tree(kind, _closer(life, told), groups, products, rows, count).life(likely)
+    return life
 
 
 def _laid(
@@ -117,7 +124,7 @@ def _laid(
     )
 
 
-def _closer(kind: PartKind, life: PooledLife, told: Sequence[Story]) -> Grid:
+def _closer(life: PooledLife, told: Sequence[Story]) -> Grid:
     """The grid laid again where the belief lies, as fine as the group with the most parts asks for."""
     shape = _spread(life.grid.log_shape, life.kind_weight.sum(axis=0))
     weights = [life.kind_weight, *(w for w in life.product_weight.values()), *life.group_weight.values()]
@@ -130,6 +137,12 @@ def _closer(kind: PartKind, life: PooledLife, told: Sequence[Story]) -> Grid:
     points = int(np.clip((high - low) / min(finest, 0.06), FEW_MEDIANS, MOST_MEDIANS))
     reach = max(KEEP_SD * shape[1], 0.05)
     return Grid(np.linspace(low, high, points), np.linspace(shape[0] - reach, shape[0] + reach, SHAPES))
+
+
+def _covered(life: PooledLife) -> bool:
+    """True where next to nothing of the belief lies on the grid's rim."""
+    weight = life.kind_weight
+    return float(max(weight[0].sum(), weight[-1].sum(), weight[:, 0].sum(), weight[:, -1].sum())) < RIM
 
 
 def _spread(axis: Floats, weight: Floats) -> tuple[float, float]:
