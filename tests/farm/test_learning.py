@@ -60,6 +60,24 @@ def test_what_was_found_failed_is_to_be_renewed_now(used: Store) -> None:
     assert after.outlook.failure_frac_day == pytest.approx(1.0)
 
 
+def test_what_was_found_failed_is_to_be_renewed_even_at_rest_and_unused(farm: Store) -> None:
+    add_finding(farm, "Hazel", "nozzle", grade="worn", found_utc=BEGUN)
+    nozzle = next(p for p in fitted_parts(farm, NOW) if (p.machine.name, p.kind.id) == ("Hazel", "nozzle"))
+    assert (nozzle.advice.status, nozzle.advice.act) == ("service now", "renew")
+    assert nozzle.outlook.failure_frac_day == 1.0
+    assert nozzle.outlook.remaining_days.high == 0.0
+
+
+def test_a_part_that_outlived_all_belief_lengthens_it(farm: Store) -> None:
+    """Far hotter and longer than anything the rule of thumb allows, and still at work: the life believed grows."""
+    runs = [Run(0, BEGUN + timedelta(days=day), "complete", "pa12", hours=20.0, nozzle_c=290.0) for day in range(100)]
+    add_runs(farm, "Alder", runs)
+    part = tube(farm, BEGUN + timedelta(days=101))
+    assert part.outlook.exposure.mid > 5000
+    assert part.outlook.life.mid > 5 * 240
+    assert part.outlook.remaining.mid < 1e6
+
+
 def test_a_voided_finding_is_unlearned(used: Store) -> None:
     before = tube(used)
     finding = add_finding(used, "Alder", "tube_end", grade="clean", found_utc=NOW)

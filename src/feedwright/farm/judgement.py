@@ -40,9 +40,13 @@ class Body:
     curve: LifeCurve
     standing: Standing
     said: tuple[str, ...]
+    failed: bool
+    """True where it was found failed and is fitted still."""
 
     def alive_after(self, more: Floats) -> Floats:
         """Chance that it is alive after that much more exposure."""
+        if self.failed:
+            return np.zeros_like(more)
         return still_alive(self.curve, self.standing, more)
 
 
@@ -96,7 +100,7 @@ class Judgement:
         own, alike = self._own[fitting.id], self._alike[fitting.part_kind, _group(fitting)]
         pace, costs = self._paces[fitting.id], self._costs(fitting)
         said = (*alike.said, *own.body.said)
-        seen = told(kind, alike.curve, exposure, pace, drivers, own.numbers, own.row, said=said)
+        seen = told(kind, alike.curve, exposure, pace, drivers, own.numbers, own.row, said=said, failed=own.body.failed)
         return seen, advise(seen, pace, alike.policy.optimum, own.prospect, alike.looks, costs), own.prospect
 
     def curve(self, fitting: Fitting) -> LifeCurve:
@@ -163,7 +167,7 @@ def _bodies(
     ):
         story, by_edge = stories[fitting.id], weight.sum(axis=(1, 2))
         said = about_the_part(held, story, by_edge / by_edge.sum(), life.kind.exposure.unit)
-        bodies.append(Body(row, curve, _standing(held, by_edge, story), said))
+        bodies.append(Body(row, curve, _standing(held, by_edge, story), said, story.end == "failed"))
     return bodies
 
 

@@ -11,7 +11,7 @@ from feedwright.wear.outlook_numbers import OutlookNumbers, outlook_numbers
 from feedwright.wear.standing import Standing
 from feedwright.wear.values import Interval, Outlook, PaceOfUse, Share
 
-NEVER = Interval(math.inf, math.inf, math.inf)
+NEVER, NOTHING = Interval(math.inf, math.inf, math.inf), Interval(0.0, 0.0, 0.0)
 
 
 def still_alive(curve: LifeCurve, known: Interval | Standing, more: Floats) -> Floats:
@@ -48,12 +48,12 @@ def outlook(
 
 def told(
     kind: PartKind, curve: LifeCurve, exposure: Interval, pace: PaceOfUse, drivers: tuple[Share, ...],
-    numbers: OutlookNumbers, row: int, *, said: tuple[str, ...] = (),
+    numbers: OutlookNumbers, row: int, *, said: tuple[str, ...] = (), failed: bool = False,
 ) -> Outlook:  # fmt: skip
-    """The outlook of one of many parts whose numbers were worked out together."""
+    """The outlook of one of many parts whose numbers were worked out together; of one found ``failed``, none."""
     life, per_day, hours = curve.life, pace.exposure_per_day, pace.printing_h_per_day
-    day, week, month = numbers.failure_frac[row].tolist()
-    remaining = Interval(*numbers.remaining[row].tolist())
+    day, week, month = [1.0, 1.0, 1.0] if failed else numbers.failure_frac[row].tolist()
+    remaining = NOTHING if failed else Interval(*numbers.remaining[row].tolist())
     return Outlook(
         part_kind=kind.id,
         exposure=exposure,
@@ -65,7 +65,7 @@ def told(
         failure_frac_month=month,
         remaining=remaining,
         remaining_printing_h=remaining.times(hours / per_day) if per_day > 0 and hours > 0 else NEVER,
-        remaining_days=Interval(*numbers.remaining_days[row].tolist()),
+        remaining_days=NOTHING if failed else Interval(*numbers.remaining_days[row].tolist()),
         because=(*_reasons(kind, curve, exposure, pace, drivers), *said),
         drivers=drivers,
         life_source=curve.source,

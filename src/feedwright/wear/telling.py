@@ -71,6 +71,8 @@ def about_the_part(held: Bounds, story: Story, share: Floats, unit: str) -> tupl
         return (CONTRADICTED,)
     now = float(held.entry.mean()) + story.gathered
     low = float(np.exp(np.log(np.maximum(held.low, 1e-12)).mean(axis=1) @ share))
+    if now <= 0:
+        return (f"It was found {last.grade} before it was used.",)
     bounds = [f"lasts beyond {show_rounded(low)}"] if low > MORE * now else []
     if np.isfinite(held.high).all():
         bounds.append(f"fails before {show_rounded(float(np.exp(np.log(held.high).mean(axis=1) @ share)))}")
