@@ -11,6 +11,7 @@ from feedwright.farm.fits import FitReport, fit
 from feedwright.farm.house import open_farm
 from feedwright.farm.machines import add_machine
 from feedwright.farm.renewals import renew
+from feedwright.farm.runs import add_run
 from feedwright.farm.toolpaths import keep_toolpath
 from feedwright.records.store import Store
 
@@ -66,6 +67,17 @@ def test_fitting_the_right_parts_removes_the_trouble(yard: Store, tmp_path: Path
     renew(yard, "Larch", "nozzle", product="hardened_steel")
     renew(yard, "Larch", "guide_tube", product="bore_1_9", length_mm=420)
     assert {"bore"} == kinds(fit(yard, "Larch", write(tmp_path), material="pla_carbon")) & {"bore", "nozzle"}
+
+
+def test_a_part_that_may_not_last_the_print_is_named(yard: Store, tmp_path: Path) -> None:
+    fresh = fit(yard, "Larch", write(tmp_path), material="pla")
+    assert fresh.spoiled_frac < 0.01
+    assert fresh.parts[0].failure_frac >= fresh.parts[-1].failure_frac
+    before = datetime.now(UTC) - timedelta(hours=9)
+    add_run(yard, "Larch", material="pla", hours=300, nozzle_c=245, started_utc=before)
+    worn = fit(yard, "Larch", write(tmp_path, at_c=245, more="G4 S900000\n"), material="pla")
+    assert "wear" in kinds(worn)
+    assert worn.spoiled_frac > 0.25
 
 
 def test_a_known_toolpath_is_found_by_name(yard: Store) -> None:

@@ -66,6 +66,9 @@ def fit_lines(report: "FitReport") -> Iterator[str]:
     whole = report.duty.whole
     counted = f"{report.filament_g:,.0f} g, {report.walk.retractions:,} retractions"
     yield f"  {show_duration(whole.duration_s)} in all, {counted}"
+    yield f"  {report.spoiled_frac:.1%} chance that a part fails and spoils it; least sure: " + ", ".join(
+        f"{one.part.title.lower()} {one.failure_frac:.1%}" for one in report.parts[:3]
+    )
     for trouble in report.troubles:
         place = (
             f" (layer {trouble.layer}, line {trouble.line:,}, {show_duration(trouble.at_s)} in)" if trouble.line else ""

@@ -1,14 +1,17 @@
 """Whether a machine, as it stands today, will print a file well."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadToolpath
 from feedwright.farm.feed_paths import feed_path_of
+from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry, within
+from feedwright.farm.prints_ahead import PartAhead, parts_ahead, spoiled_frac
 from feedwright.farm.toolpaths import kept_copy, toolpath_named
 from feedwright.physics.feed_force import FeedPath, force_balance
 from feedwright.physics.flow_limit import flow_limit
@@ -29,6 +32,8 @@ ABRASIVE_FROM = 3.0
 """From so many times the plain polymer's wear a soft nozzle is the wrong one."""
 SOFT_NOZZLES = ("brass", "plated_brass")
 CLOSE_BORE_MM = 1.95
+MIND_FRAC, LIKELY_FRAC = 0.05, 0.25
+"""From such a chance to fail within the print a part is worth a word, and grave (assumed)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +48,10 @@ class FitReport:
     troubles: tuple[Trouble, ...]
     """The grave ones first."""
     filament_g: float
+    parts: tuple[PartAhead, ...]
+    """Each fitted part's chance to fail within the print, the likeliest first."""
+    spoiled_frac: float
+    """Chance that one of them fails and spoils it."""
 
     @property
     def verdict(self) -> str:
@@ -52,7 +61,15 @@ class FitReport:
         return "with care" if self.troubles else "yes"
 
 
-def fit(store: Store, machine: str, toolpath: Path | str, *, material: str, spool_g: float | None = None) -> FitReport:
+def fit(
+    store: Store,
+    machine: str,
+    toolpath: Path | str,
+    *,
+    material: str,
+    spool_g: float | None = None,
+    now_utc: datetime | None = None,
+) -> FitReport:
     """Hold a file against a machine with the parts that are fitted to it now.
 
     ``toolpath`` is a file, or the name or content hash of a known one; ``spool_g`` what is left on the spool.
@@ -74,12 +91,13 @@ def fit(store: Store, machine: str, toolpath: Path | str, *, material: str, spoo
     duty, walk = reading.duty, walker.done()
     grams = 1000 * filament_kg(duty.whole, Surroundings(stuff.id, whose.enclosure_c, feed.filament_mm), stuff)
     fitted = store.fittings(whose.id, open_only=True)
+    ahead = parts_ahead(store, whose, duty.whole, stuff, moment(now_utc))
     troubles = [
         *walk.troubles, *_travel(duty, whose), *_asked(asked_limits(path), whose), *_parts(stuff, feed, fitted),
-        *_spool(grams, spool_g),
+        *_spool(grams, spool_g), *_wear(ahead),
     ]  # fmt: skip
     ordered = tuple(sorted(troubles, key=lambda trouble: not trouble.grave))
-    return FitReport(whose, name, stuff, duty, walk, ordered, grams)
+    return FitReport(whose, name, stuff, duty, walk, ordered, grams, ahead, spoiled_frac(ahead))
 
 
 def _file(store: Store, toolpath: Path | str) -> tuple[Path, str, str]:
@@ -148,6 +166,19 @@ def _parts(material: Material, feed: FeedPath, fitted: list[Fitting]) -> list[Tr
         words = "Filled filament wears and sticks in a close bore: fit a 2.0 mm tube (common practice)."
         found.append(Trouble("bore", False, words))
     return found
+
+
+def _wear(ahead: tuple[PartAhead, ...]) -> list[Trouble]:
+    """Parts that may well not last the print."""
+    return [
+        Trouble(
+            "wear", one.failure_frac >= LIKELY_FRAC,
+            f"{one.part.title}: {one.failure_frac:.0%} to fail within this print; see to it first "
+            f"({one.part.kind.renewal.title}).",
+        )
+        for one in ahead
+        if one.failure_frac >= MIND_FRAC
+    ]  # fmt: skip
 
 
 def _spool(needed_g: float, left_g: float | None) -> list[Trouble]:

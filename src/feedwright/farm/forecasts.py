@@ -22,21 +22,24 @@ from feedwright.wear.exposure import drivers_of
 from feedwright.wear.values import Interval, Surroundings
 
 _Key = tuple[int, str, int]
-_KEPT: dict[str, tuple[_Key, list[FittedPart]]] = {}
-KEPT_S = 600
-"""Outlooks move by days: what was worked out for the whole farm holds so long, unless something is recorded."""
+_KEPT: dict[tuple[str, frozenset[int] | None], tuple[_Key, list[FittedPart]]] = {}
+"""What was worked out last, by farm and machines (None = all)."""
+KEPT_S, MOST_KEPT = 600, 64
+"""Outlooks move by days: what was worked out holds so long, unless something is recorded."""
 
 
 def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine] | None = None) -> list[FittedPart]:
     """Every open fitting of these machines, or of all, with outlook and advice."""
     folder = str(store.folder.resolve())
-    kept = _KEPT.get(folder)
-    if kept is not None and kept[0] == _key(store, now_utc):
-        wanted = None if machines is None else {machine.id for machine in machines}
-        return [part for part in kept[1] if wanted is None or part.machine.id in wanted]
+    wanted = None if machines is None else frozenset(machine.id for machine in machines)
+    for held in (wanted, None):
+        kept = _KEPT.get((folder, held))
+        if kept is not None and kept[0] == _key(store, now_utc):
+            return [part for part in kept[1] if wanted is None or part.machine.id in wanted]
     parts = _worked_out(store, now_utc, machines)
-    if machines is None:
-        _KEPT[folder] = (_key(store, now_utc), parts)
+    if len(_KEPT) >= MOST_KEPT:
+        _KEPT.clear()
+    _KEPT[folder, wanted] = (_key(store, now_utc), parts)
     return parts
 
 

@@ -8,6 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
+from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
 from feedwright.farm.forecasts import fitted_parts
@@ -56,19 +57,32 @@ def prints_ahead(
     within("copies", copies, 1, 100_000)
     known = [toolpath_named(store, name) for name in toolpaths]
     stretch = sum((_duty(store, toolpath, whose).whole for toolpath in known), Stretch()).times(copies)
-    around = Surroundings(stuff.id, whose.enclosure_c, whose.motion.filament_diameter_mm)
-    parts = fitted_parts(store, now_utc, machines=[whose])
-    asked = {part.fitting.id: exposure_of(part.kind, stretch, around, stuff) for part in parts}
-    chance = _chances(store, parts, asked)
-    ahead = [PartAhead(part, asked[part.fitting.id], chance[part.fitting.id]) for part in parts]
+    ahead = parts_ahead(store, whose, stretch, stuff, now_utc)
     return PrintsAhead(
         whose,
         tuple(toolpath.name for toolpath in known),
         stretch.duration_s / 3600,
-        tuple(sorted(ahead, key=lambda one: -one.failure_frac)),
+        ahead,
         1.0 - math.prod(1.0 - one.failure_frac for one in ahead),
-        1.0 - math.prod(1.0 - one.failure_frac * one.part.kind.spoils_frac.value for one in ahead),
+        spoiled_frac(ahead),
     )
+
+
+def parts_ahead(
+    store: Store, machine: Machine, stretch: Stretch, material: Material, now_utc: datetime
+) -> tuple[PartAhead, ...]:
+    """What a stretch of printing would ask of each part of a machine, the likeliest to fail within it first."""
+    around = Surroundings(material.id, machine.enclosure_c, machine.motion.filament_diameter_mm)
+    parts = fitted_parts(store, now_utc, machines=[machine])
+    asked = {part.fitting.id: exposure_of(part.kind, stretch, around, material) for part in parts}
+    chance = _chances(store, parts, asked)
+    ahead = [PartAhead(part, asked[part.fitting.id], chance[part.fitting.id]) for part in parts]
+    return tuple(sorted(ahead, key=lambda one: -one.failure_frac))
+
+
+def spoiled_frac(ahead: Sequence[PartAhead]) -> float:
+    """Chance that one of the parts fails and spoils the print by it; parts are taken to fail independently."""
+    return 1.0 - math.prod(1.0 - one.failure_frac * one.part.kind.spoils_frac.value for one in ahead)
 
 
 def _duty(store: Store, toolpath: Toolpath, machine: Machine) -> Duty:
