@@ -62,6 +62,15 @@ def _fits(machine: Machine, procedure: Procedure) -> bool:
     return procedure.drive in ("any", machine.drive) and procedure.hot_end in ("any", machine.hot_end)
 
 
+def suiting(records: Reads, machine: Machine) -> list[Procedure]:
+    """The procedures that suit the machine and its parts."""
+    fitted = {fitting.part_kind for fitting in records.fittings(machine.id, open_only=True)}
+    return [
+        one for one in load_procedures().procedures.values()
+        if _fits(machine, one) and (not one.renews or one.renews in fitted)
+    ]  # fmt: skip
+
+
 def chosen(records: Reads, machine: Machine, ids: Sequence[str]) -> list[Procedure]:
     """The procedures of these ids, with the ones that yield the proofs they call for.
 

@@ -19,6 +19,8 @@ from feedwright.web.pages import (
     records,
     runs,
     toolpaths,
+    truing,
+    visits,
 )
 from feedwright.web.render import HERE, Farms
 
@@ -36,7 +38,21 @@ def create_app(
     app = FastAPI(title="Feedwright", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.farms = Farms(farm_folder, own_folder)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
-    for page in (bench, cases, machines, runs, records, toolpaths, fits, heat, learning, catalogue, books):
+    for page in (
+        bench,
+        cases,
+        machines,
+        visits,
+        truing,
+        runs,
+        records,
+        toolpaths,
+        fits,
+        heat,
+        learning,
+        catalogue,
+        books,
+    ):
         app.include_router(page.router)
     errors.install(app)
     app.add_middleware(security.Guard, hosts=hosts, any_address=any_address)

@@ -1,0 +1,115 @@
+"""Visits, tramming and working values as pages and as JSON; the phone itself is tried in test_visit_in_browser.py."""
+
+import pytest
+from starlette.testclient import TestClient
+
+JSON = {"Accept": "application/json"}
+
+
+def begun(client: TestClient) -> int:
+    form = {"job": ["trim_tube", "renew_nozzle"], "material": "pla"}
+    made = client.post("/machines/Larch/visit", data=form, headers=JSON)
+    assert made.status_code == 201, made.text
+    return int(made.json()["id"])
+
+
+def test_a_plan_shows_what_it_takes_before_anything_begins(client: TestClient) -> None:
+    before = client.get("/machines/Larch/visit")
+    assert "Trim the tube end" in before.text
+    plan = client.get("/machines/Larch/visit?job=trim_tube&job=renew_nozzle")
+    assert "Heat-ups" in plan.text
+    assert "socket for the nozzle" in plan.text
+    assert "Begin the visit" in plan.text
+    assert client.get("/visits", headers=JSON).json()["held"] == []
+
+
+def test_an_entry_sent_twice_counts_once_and_shows_on_another_device(client: TestClient) -> None:
+    number = begun(client)
+    sheet = client.get(f"/visits/{number}", headers=JSON).json()
+    step = sheet["sheet"]["screens"][0]["step"]["id"]
+    form = {"step": step, "entry_key": "k1", "cautions_read": "yes", "at": "2026-01-01T00:00:00Z"}
+    for _ in range(2):
+        assert client.post(f"/visits/{number}/entries", data=form, headers=JSON).status_code == 201
+    assert client.get(f"/visits/{number}/state").json() == {"closed": {step: "done"}, "ended": False, "paused": False}
+    kept = client.get(f"/visits/{number}", headers=JSON).json()["sheet"]
+    assert [entry["kind"] for entry in kept["entries"]] == ["cautions", "done"]
+    assert kept["entries"][1]["entered_utc"] >= kept["visit"]["begun_utc"]
+
+
+def test_a_device_whose_clock_runs_ahead_loses_no_entry(client: TestClient) -> None:
+    number = begun(client)
+    step = client.get(f"/visits/{number}", headers=JSON).json()["sheet"]["screens"][0]["step"]["id"]
+    for key, at in (("a", "2099-01-01T00:00:00Z"), ("b", "yesterday")):
+        form = {"step": step, "entry_key": key, "cautions_read": "yes", "at": at}
+        assert client.post(f"/visits/{number}/entries", data=form, headers=JSON).status_code == 201
+
+
+@pytest.mark.parametrize(
+    ("form", "status", "words"),
+    [
+        ({"step": "trim_tube.cut", "trimmed_mm": "1,000"}, 422, "two ways"),
+        ({"step": "trim_tube.cut", "trimmed_mm": "900"}, 422, "0.5 to 500"),
+        ({"step": "trim_tube.cut", "cautions_read": ""}, 409, "not acknowledged"),
+        ({"step": "nothing"}, 404, "no such step"),
+        ({"step": "trim_tube.look", "grade": ""}, 422, "what you saw"),
+    ],
+)
+def test_an_entry_that_cannot_be_is_refused_in_words(
+    client: TestClient, form: dict[str, str], status: int, words: str
+) -> None:
+    number = begun(client)
+    sent = {"entry_key": "k", "cautions_read": "yes", **form}
+    answer = client.post(f"/visits/{number}/entries", data=sent, headers=JSON)
+    assert answer.status_code == status
+    assert words in " ".join(answer.json().values())
+
+
+def test_a_visit_given_up_is_held_until_it_is_proved_or_released_with_a_reason(client: TestClient) -> None:
+    number = begun(client)
+    assert client.post(f"/visits/{number}/end", data={"outcome": "done"}, headers=JSON).status_code == 409
+    page = client.post(f"/visits/{number}/end", data={"outcome": "given_up"})
+    assert "Held until proved" in page.text
+    assert "Serviced, not released" in client.get("/visits").text
+    assert client.post(f"/visits/{number}/release", headers=JSON).status_code == 409
+    client.post(f"/visits/{number}/proof", data={"kind": "tram", "value": "0.04"})
+    released = client.post(f"/visits/{number}/release", data={"override": "drafts only"})
+    assert "may take work again" in released.text
+    assert "drafts only" in client.get("/visits").text
+
+
+def test_a_step_is_taken_back(client: TestClient) -> None:
+    number = begun(client)
+    step = client.get(f"/visits/{number}", headers=JSON).json()["sheet"]["screens"][0]["step"]["id"]
+    client.post(f"/visits/{number}/entries", data={"step": step, "entry_key": "k", "cautions_read": "yes"})
+    client.post(f"/visits/{number}/take-back", data={"step": step})
+    assert client.get(f"/visits/{number}/state").json()["closed"] == {}
+
+
+def test_tramming_draws_the_bed_and_says_how_to_turn(client: TestClient) -> None:
+    form = client.get("/machines/Larch/tram")
+    assert "front left" in form.text
+    data = {
+        "x": ["30", "200", "200", "30"],
+        "y": ["30", "30", "200", "200"],
+        "reading": ["0.1", "0.22", "0.05", "-0.03"],
+    }
+    sheet = client.post("/machines/Larch/tram", data=data)
+    assert "clock minutes" in sheet.text
+    assert "bed-picture" in sheet.text
+    paper = {**data, "by": "paper", "reading": ["drags", "stuck", "drags", "loose"]}
+    assert client.post("/machines/Larch/tram", data=paper).status_code == 200
+    off = {**data, "x": ["30", "900", "200", "30"]}
+    refused = client.post("/machines/Larch/tram", data=off, headers=JSON)
+    assert refused.status_code == 422
+    assert "the bed reaches" in refused.json()["expected"]
+
+
+def test_working_values_are_written_down_with_their_reason(client: TestClient) -> None:
+    data = {"kind": "retract_mm", "value": "0.2", "material": "pla", "why": "retraction piece"}
+    page = client.post("/machines/Larch/values", data=data)
+    assert "retraction piece" in page.text
+    assert "will string" in page.text
+
+
+def test_without_a_farm_the_visits_page_says_how_to_begin(empty_client: TestClient) -> None:
+    assert "Add" in empty_client.get("/visits").text
