@@ -142,6 +142,8 @@ def whole(folder: Path, said: list[str]) -> None:
 def alder(folder: Path) -> Iterator[Path]:
     with open_farm(folder, create=True) as store:
         add_machine(store, "Alder", "moving_bed_remote", history="new", at_utc=BEGUN - timedelta(days=1))
+        # loads the heat model here, once, so that no forked child spends its short life on that
+        void(store, "event", add_event(store, "Alder", "fan_stall", at_utc=BEGUN, nozzle_c=240, minutes=30).id, "trial")
     return folder
 
 
