@@ -34,4 +34,9 @@ set_up() {
         touch ".venv/.set-up-$list-$stamp"
     fi
     .venv/bin/python -m feedwright.toolpath.prepare
+    stamp=$(cat src/feedwright/*/*kernel.py | cksum | cut -d' ' -f1)
+    if [ ! -e ".venv/.compiled-$stamp" ]; then
+        .venv/bin/python -m feedwright.cli.prepare
+        touch ".venv/.compiled-$stamp"
+    fi
 }

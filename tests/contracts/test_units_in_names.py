@@ -23,6 +23,7 @@ OWN_UNIT = {
     "expected_failures", "years", "every_weeks",  # the unit is in the name
     "expected_cost", "hour", "parts_cost",  # money in the farm's currency, and per hour
     "pace_per_day", "age", "look_every", "along_from",  # in the part kind's own unit of exposure
+    "x", "y", "radius", "width", "height",  # of a drawing, in its own units
     "fraction", "relative_sd", "log_evidence", "hours",  # shares of 1 and of the mean; a logarithm; all unit
 }  # fmt: skip
 
