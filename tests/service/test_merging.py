@@ -123,3 +123,18 @@ def test_orders_that_contradict_each_other_are_refused() -> None:
         merge([one, other], PLAN)
     with pytest.raises(BadInput, match="at least one"):
         merge([], PLAN)
+
+
+@pytest.mark.parametrize(("drive", "hot_end"), [("remote", "lined"), ("direct", "lined"), ("direct", "all_metal")])
+def test_everything_at_once_can_still_be_ordered(drive: str, hot_end: str) -> None:
+    held = [one for one in KNOWN.values() if one.drive in ("any", drive) and one.hot_end in ("any", hot_end)]
+    merged = merge(held, PLAN, hot_end=hot_end)
+    assert merged.heat_ups <= 3
+    assert merged.apart_heat_ups > 15
+
+
+def test_the_tube_is_out_before_the_nozzle_comes_off() -> None:
+    """Whatever order they are asked for in."""
+    merged = merge([KNOWN["renew_nozzle"], KNOWN["trim_tube"]], PLAN)
+    done = [each.step.id for leg in merged.legs for each in leg.steps]
+    assert done.index("trim_tube.cut") < done.index("renew_nozzle.loosen") < done.index("tube_seat")

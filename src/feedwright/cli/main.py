@@ -21,6 +21,8 @@ from feedwright.cli import (
     runs,
     serve,
     toolpaths,
+    truing,
+    visits,
 )
 from feedwright.cli.refuse import refusal_of_command_line, say_refusal
 from feedwright.errors import FeedwrightError, refusal_of_system
@@ -48,7 +50,10 @@ def _everything(
     pass
 
 
-for room in (bench, cases, toolpaths, machines, runs, findings, events, heat, learn, outlook, books, catalogue, serve):
+for room in (
+    bench, cases, toolpaths, machines, runs, findings, events, visits, truing, heat, learn, outlook, books, catalogue,
+    serve,
+):  # fmt: skip
     room.register(app)
 
 

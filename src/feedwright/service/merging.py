@@ -159,13 +159,22 @@ def graph_of(procedures: Sequence[Procedure], hot_end: str = "lined") -> StepGra
             before[other.id].add(one.id)
     for procedure in procedures:
         own = next((step for step in chains[procedure.id] if not step.shared), None)
-        within = {step.id for step in chains[procedure.id]}
         for earlier in _earlier(procedure, procedures):
-            # a step that both need is ordered by the later one's own chain
-            last = next((step for step in reversed(chains[earlier]) if step.id not in within), None)
+            last = _last_before_common(chains[earlier], chains[procedure.id])
             if own is not None and last is not None:
                 before[own.id].add(last.id)
     return StepGraph(steps, {key: frozenset(held) for key, held in before.items()})
+
+
+def _last_before_common(earlier: Sequence[Step], later: Sequence[Step]) -> Step | None:
+    """The step of the earlier procedure that the later one's own work waits for.
+
+    It is the last before a shared step that the later one takes after its own work: from there on both go together.
+    """
+    begun = next((number for number, step in enumerate(later) if not step.shared), len(later))
+    known, common = {step.id for step in later}, {step.id for step in later[begun:]}
+    upto = next((number for number, step in enumerate(earlier) if step.id in common), len(earlier))
+    return next((step for step in reversed(earlier[:upto]) if step.id not in known), None)
 
 
 def _fitting(procedure: Procedure, hot_end: str) -> list[Step]:
