@@ -185,6 +185,7 @@ def test_the_pages_of_service_fit_and_pass_the_audit(browser: Browser, served: t
         "/visits/1",
         "/machines/Larch/tram",
         "/machines/Larch/values",
+        "/machines/Larch/true",
     ]
     for path in paths:
         page.goto(address + path)
@@ -195,6 +196,7 @@ def test_the_pages_of_service_fit_and_pass_the_audit(browser: Browser, served: t
         grave = [f"{one['id']}: {one['nodes'][0]['html'][:120]}" for one in held.response["violations"]
                  if one["impact"] in ("serious", "critical")]  # fmt: skip
         assert not grave, (path, grave)
+    draw(page, f"7-true-{scheme}")
     page.goto(f"{address}/machines/Larch/tram")
     for number, height in enumerate(("0.1", "0.22", "0.05", "-0.03", "0.09"), 1):
         page.locator(f"#reading-{number}").fill(height)

@@ -10,6 +10,7 @@ from feedwright.web import errors, security
 from feedwright.web.pages import (
     bench,
     books,
+    calibration,
     cases,
     catalogue,
     fits,
@@ -39,20 +40,9 @@ def create_app(
     app.state.farms = Farms(farm_folder, own_folder)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for page in (
-        bench,
-        cases,
-        machines,
-        visits,
-        truing,
-        runs,
-        records,
-        toolpaths,
-        fits,
-        heat,
-        learning,
-        catalogue,
+        bench, cases, machines, visits, truing, calibration, runs, records, toolpaths, fits, heat, learning, catalogue,
         books,
-    ):
+    ):  # fmt: skip
         app.include_router(page.router)
     errors.install(app)
     app.add_middleware(security.Guard, hosts=hosts, any_address=any_address)
