@@ -27,7 +27,7 @@ def fill_farm(folder: Path) -> None:
         set_farm_name(store, "Test yard")
         set_zone(store, "Europe/Vienna")
         add_person(store, "Ada")
-        add_machine(store, "Larch", "moving_bed_remote", history="new", in_service_since=now - timedelta(days=90))
+        add_machine(store, "Larch", "moving_bed_remote", history="new", at_utc=now - timedelta(days=90))
         add_machine(store, ODD_NAME, "crossed_gantry_enclosed")
         for day in range(60, 0, -1):
             at = now - timedelta(days=day)
