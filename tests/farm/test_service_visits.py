@@ -1,11 +1,13 @@
 """A visit counts what was done once, whoever sends it, and writes all of it or nothing."""
 
 import json
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from feedwright.errors import BadInput, Conflict, NotFound
+from feedwright.farm.house import open_farm
 from feedwright.farm.releases import add_proof, held_machines, proofs_of, release
 from feedwright.farm.renewals import tube_left_mm
 from feedwright.farm.service_visits import (
@@ -18,6 +20,7 @@ from feedwright.farm.service_visits import (
     visit_sheet,
 )
 from feedwright.farm.visit_plan import due_procedures
+from feedwright.farm.voids import void
 from feedwright.records.store import Store
 
 AT = datetime(2026, 4, 1, 9, tzinfo=UTC)
@@ -226,3 +229,41 @@ def test_an_unknown_visit_or_step_is_refused(farm: Store) -> None:
         visit_sheet(farm, 99)
     with pytest.raises(NotFound, match="no such step"):
         enter(farm, sheet.visit.id, "sing", entry_key="1", cautions_read=True)
+
+
+def test_one_renewal_of_a_visit_is_voided_by_itself(farm: Store) -> None:
+    sheet = begun(farm)
+    do(farm, sheet)
+    end_visit(farm, sheet.visit.id)
+    nozzle = next(one for one in farm.fittings(sheet.machine.id) if one.part_kind == "nozzle")
+    removal = next(one for one in farm.removals(sheet.machine.id) if one.fitting_id == nozzle.id)
+    void(farm, "renewal", removal.id, "the old nozzle went back in")
+    fitted = {one.part_kind: one for one in farm.fittings(sheet.machine.id, open_only=True)}
+    assert fitted["nozzle"].id == nozzle.id
+    assert [one.trimmed_mm for one in farm.removals(sheet.machine.id)] == [15.0]
+    assert [one.grade for one in farm.findings([nozzle.id])] == ["worn"], "what was seen was seen"
+
+
+def test_a_visit_is_voided_with_its_entries_and_readings(farm: Store) -> None:
+    sheet = begun(farm)
+    do(farm, sheet)
+    end_visit(farm, sheet.visit.id)
+    release(farm, sheet.visit.id)
+    void(farm, "visit", sheet.visit.id, "wrong machine")
+    assert farm.visits() == farm.measurements() == farm.releases() == farm.visit_endings() == []
+    assert len(farm.removals(sheet.machine.id)) == 2
+    assert held_machines(farm) == []
+
+
+def test_two_devices_sending_at_once_write_a_step_once(farm: Store) -> None:
+    sheet = begun(farm)
+    step = sheet.screens[0].step.id
+
+    def send(device: int) -> int:
+        with open_farm(farm.folder) as store:
+            return enter(store, sheet.visit.id, step, entry_key=f"device {device}", cautions_read=True).id
+
+    with ThreadPoolExecutor(6) as pool:
+        numbers = set(pool.map(send, range(12)))
+    assert len(numbers) == 1
+    assert [one.kind for one in farm.visit_entries(sheet.visit.id)] == ["cautions", "done"]

@@ -70,11 +70,13 @@ def test_a_visit_given_up_is_held_until_it_is_proved_or_released_with_a_reason(c
     page = client.post(f"/visits/{number}/end", data={"outcome": "given_up"})
     assert "Held until proved" in page.text
     assert "Serviced, not released" in client.get("/visits").text
+    assert "not released for work" in client.get("/machines/Larch").text
     assert client.post(f"/visits/{number}/release", headers=JSON).status_code == 409
     client.post(f"/visits/{number}/proof", data={"kind": "tram", "value": "0.04"})
     released = client.post(f"/visits/{number}/release", data={"override": "drafts only"})
     assert "may take work again" in released.text
     assert "drafts only" in client.get("/visits").text
+    assert "not released for work" not in client.get("/machines/Larch").text
 
 
 def test_a_step_is_taken_back(client: TestClient) -> None:

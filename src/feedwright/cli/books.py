@@ -95,7 +95,7 @@ def set_figure(
 
 
 def void(
-    what: Annotated[str, typer.Argument(help="run, finding, event, renewal, machine or person.")],
+    what: Annotated[str, typer.Argument(help="run, finding, event, renewal, visit, measurement, value, ...")],
     number: Annotated[int, typer.Argument(help="Its number, as the lists show it.")],
     reason: Annotated[str, typer.Option("--reason", help="Why it was a mistake.")],
     who: Who = None,

@@ -10,7 +10,18 @@ from feedwright.farm.naming import one_of, text
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import apply_charges, recount
 from feedwright.records.store import ActInHand, Store
-from feedwright.records.values import Act, Case, Event, Finding, Fitting, Person, Removal
+from feedwright.records.values import (
+    Act,
+    Case,
+    Event,
+    Finding,
+    Fitting,
+    MachineSetting,
+    Measurement,
+    Person,
+    Removal,
+    Visit,
+)
 
 R = TypeVar("R")
 
@@ -66,13 +77,17 @@ def _void_finding(act: ActInHand, record_id: int) -> str:
 
 
 def _void_renewal(act: ActInHand, record_id: int) -> str:
-    """The removal and all that its act wrote with it: the new fitting, and the finding on the old one."""
+    """The removal and what was written with it at that moment: the new fitting, and the finding on the old one.
+
+    A visit's act renews several parts, each at its own moment; the others stay.
+    """
     removal = _found(act, Removal, record_id, "renewal")
     machine_id = _found(act, Fitting, removal.fitting_id, "fitting").machine_id
     fittings = {fitting.id: fitting for fitting in act.fittings(machine_id)}
-    together = [kept for kept in act.removals(machine_id) if kept.act_id == removal.act_id]
+    moment = (removal.act_id, removal.removed_utc)
+    together = [kept for kept in act.removals(machine_id) if (kept.act_id, kept.removed_utc) == moment]
     for finding in act.findings([kept.fitting_id for kept in together]):
-        if finding.act_id == removal.act_id:
+        if (finding.act_id, finding.found_utc) == moment:
             act.void(finding)
     for kept in together:
         act.void(kept)
@@ -113,6 +128,27 @@ def _void_case(act: ActInHand, record_id: int) -> str:
     return f"Case {record_id} is void; what it had taught is taken back."
 
 
+def _void_visit(act: ActInHand, record_id: int) -> str:
+    """The visit with what was entered and measured at it; the parts it renewed are voided one by one."""
+    visit = _found(act, Visit, record_id, "visit")
+    hanging: list[object] = [one for one in act.releases(visit.machine_id) if one.visit_id == record_id]
+    hanging += [one for one in act.measurements(visit.machine_id) if one.visit_id == record_id]
+    hanging += [one for one in act.visit_endings() if one.visit_id == record_id]
+    for one in (*hanging, *act.visit_entries(record_id), visit):
+        act.void(one)
+    return f"Visit {record_id} is void with its entries and readings; void what it renewed or found by itself."
+
+
+def _void_measurement(act: ActInHand, record_id: int) -> str:
+    act.void(_found(act, Measurement, record_id, "measurement"))
+    return f"Measurement {record_id} is void."
+
+
+def _void_value(act: ActInHand, record_id: int) -> str:
+    act.void(_found(act, MachineSetting, record_id, "value"))
+    return f"Value {record_id} is void; the one before it holds again."
+
+
 VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
     "run": _void_run,
     "event": _void_event,
@@ -122,4 +158,7 @@ VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
     "machine": _void_machine,
     "person": _void_person,
     "case": _void_case,
+    "visit": _void_visit,
+    "measurement": _void_measurement,
+    "value": _void_value,
 }

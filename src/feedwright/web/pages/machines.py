@@ -14,9 +14,10 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.history import exposure_over_time
 from feedwright.farm.house import moment
 from feedwright.farm.machines import add_machine
+from feedwright.farm.releases import held as held_visit
 from feedwright.farm.sheets import machine_lines, machine_sheet
 from feedwright.farm.values import FittedPart, MachineLine, MachineSheet
-from feedwright.records.values import History
+from feedwright.records.values import History, Visit
 from feedwright.units import show
 from feedwright.web import charts
 from feedwright.web.fields import local_moment
@@ -59,6 +60,8 @@ class SheetContext:
     """What happened, was found and was renewed, latest first."""
     by_kind: dict[str, list[FittedPart]]
     """The fitted parts by part kind, for the drawing of the feed path."""
+    held_for: Visit | None = None
+    """The visit for which it is held: under way, or not yet released."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,5 +145,6 @@ def sheet_page(request: Request, name: str, part: str = "", position: int = 1) -
         if shown is not None:
             series = exposure_over_time(store, sheet.machine.name, shown.kind.id, shown.fitting.position)
             chart = charts.exposure_over_time(series, shown.kind.exposure.unit)
+        held_for = held_visit(store, sheet.machine)
         delay = charts.cost_of_delay(shown) if shown and shown.advice.cost_by_weeks else None
-        return answer(request, "machine", SheetContext(sheet, shown, chart, delay, log_of(sheet), by_kind))
+        return answer(request, "machine", SheetContext(sheet, shown, chart, delay, log_of(sheet), by_kind, held_for))
