@@ -13,7 +13,6 @@ from scipy.integrate import solve_ivp
 from feedwright.errors import BadInput
 from feedwright.service.heater import (
     ageing,
-    amigo_pid,
     fit_heating,
     heat_up,
     settings_for,
@@ -43,9 +42,23 @@ def test_tuning_rules() -> None:
     assert (pid.gain_ratio, pid.integral_s, pid.derivative_s) == pytest.approx(
         (3.518519, 50.666667, 2.526316), rel=1e-6
     )
-    unit = amigo_pid(UNIT)
-    assert (unit.gain_ratio, unit.integral_s, unit.derivative_s) == pytest.approx((0.65, 1.090909, 0.384615), rel=1e-5)
     assert (simc_pi(UNIT, 1.0).gain_ratio, simc_pi(UNIT, 1.0).integral_s) == (0.5, 1.0)
+
+
+def amigo_pi(model: HeaterModel) -> tuple[float, float]:
+    """Åström & Hägglund, Advanced PID Control, 2006: a cautious rule (Ms about 1.4) as the judge."""
+    k, lag, dead = model.gain_dk_per_percent_ratio, model.lag_s, model.dead_s
+    gain = 0.15 / k + (0.35 - dead * lag / (dead + lag) ** 2) * lag / (k * dead)
+    return gain, 0.35 * dead + 13 * dead * lag**2 / (lag**2 + 12 * dead * lag + 7 * dead**2)
+
+
+def test_our_settings_lie_between_a_cautious_and_a_brisk_rule() -> None:
+    """Ziegler & Nichols 1942, step response, PI: 0.9 T/(K L) = 4.5; AMIGO, PI: 1.507031 and 59.596117 s."""
+    assert amigo_pi(MODEL) == pytest.approx((1.507031, 59.596117), rel=1e-6)
+    assert amigo_pi(UNIT) == pytest.approx((0.25, 1.0))
+    brisk = 0.9 * MODEL.lag_s / (MODEL.gain_dk_per_percent_ratio * MODEL.dead_s)
+    assert brisk == pytest.approx(4.5)
+    assert amigo_pi(MODEL)[0] < settings_for(MODEL, 220.0).settings.gain_ratio < brisk
 
 
 def test_two_points_of_the_curve() -> None:

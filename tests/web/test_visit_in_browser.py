@@ -171,6 +171,43 @@ def check_records(folder: Path, steps: int) -> None:
         assert released.override == ""
 
 
+def test_entries_outlive_a_page_that_was_closed_without_connection(browser: Browser, served: tuple[str, Path]) -> None:
+    address, folder = served
+    context = phone(browser)
+    page = context.new_page()
+    page.request.post(f"{address}/machines/Larch/visit", form={"job": "trim_tube"})
+    page.goto(f"{address}/visits/1")
+    context.set_offline(True)
+    lost = go_on(page, 2)
+    page.close()
+    context.set_offline(False)
+    again = context.new_page()
+    again.goto(f"{address}/visits/1")
+    expect(again.locator("#visit-line")).to_contain_text("2 of")
+    expect(again.locator("#visit-line")).to_contain_text("All entries are kept")
+    with open_farm(folder) as store:
+        assert [entry.step for entry in store.visit_entries(1) if entry.kind == "done"] == lost
+    context.close()
+
+
+def test_an_entry_that_the_farm_refuses_opens_its_step_again(browser: Browser, served: tuple[str, Path]) -> None:
+    address, _ = served
+    context = phone(browser)
+    page = context.new_page()
+    page.request.post(f"{address}/machines/Larch/visit", form={"job": "tram_bed"})
+    page.goto(f"{address}/visits/1")
+    while page.locator(".visit-step.now").get_attribute("data-step") != "tram_bed.read":
+        fill(page)
+    step = page.locator(".visit-step.now")
+    step.locator("[name=cautions_read]").check()
+    step.locator("[name=value]").fill("40")
+    step.get_by_role("button", name="Done", exact=True).click()
+    expect(page.locator("#visit-refusal")).to_contain_text("0 to 3 mm")
+    assert page.locator(".visit-step.now").get_attribute("data-step") == "tram_bed.read"
+    assert step.get_attribute("data-closed") == ""
+    context.close()
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_the_pages_of_service_fit_and_pass_the_audit(browser: Browser, served: tuple[str, Path], scheme: str) -> None:
     """W3C WCAG 2.2 as the axe rules check it."""

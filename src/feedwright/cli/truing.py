@@ -29,6 +29,7 @@ def register(app: typer.Typer) -> None:
     app.command("feed-rate")(feed_rate)
     app.command("flow")(flow)
     app.command("heater")(heater)
+    app.command("sensor")(sensor)
     app.command("test-piece")(piece_file)
     app.add_typer(value, name="value")
 
@@ -169,16 +170,30 @@ def flow(
     ] = None,
     commanded_mm: Annotated[float | None, typer.Option("--commanded-mm", help="Or: length of filament fed.")] = None,
     weighed_g: Annotated[list[float] | None, typer.Option("--weighed-g", help="Weight of it; once a weighing.")] = None,
+    strand_g: Annotated[
+        list[float] | None, typer.Option("--strand-g", help="Or: weight of a hanging strand; once a weighing.")
+    ] = None,
+    strand_new_g: Annotated[
+        float | None, typer.Option("--strand-new-g", help="Weight of as long a strand when the nozzle was new.")
+    ] = None,
     write: Write = False,
     at: At = None,
     who: Who = None,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Flow ratio from a single wall or from weighed filament."""
-    from feedwright.farm.truing import check_flow
+    """Flow ratio or orifice from a single wall or from weight."""
+    from feedwright.farm.truing import check_flow, check_orifice
 
     with farm(folder) as store:
+        if strand_g and strand_new_g is not None:
+            bore = check_orifice(
+                store, machine, strand_new_g=strand_new_g, strand_now_g=strand_g, measured_utc=when(store, at),
+                person=who,
+            )  # fmt: skip
+            said = f"Bore: {bore.value:.3f} mm ({bore.low:.3f} to {bore.high:.3f}, 95 in 100, if strands swell alike)"
+            out(bore, [said], as_json=as_json)
+            return
         sheet = check_flow(
             store, machine, material=material, asked_mm=asked_mm, walls_mm=wall_mm or (), commanded_mm=commanded_mm,
             weighed_g=weighed_g or (), write=write, measured_utc=when(store, at), person=who,
@@ -239,6 +254,25 @@ def _heater_lines(sheet: "HeaterSheet", aged: list[str]) -> Iterator[str]:
         "in % of power; times 2.55 where a machine counts power to 255"
     )
     yield from _each_wrapped((*sheet.because, *aged))
+
+
+def sensor(
+    at_c: Annotated[list[float], typer.Option("--at-c", help="Temperature of the sensor in °C; once a reading.")],
+    ohm: Annotated[list[float], typer.Option("--ohm", help="Its resistance then, unplugged; in the same order.")],
+    rated_ohm: Annotated[float, typer.Option("--rated-ohm", help="Resistance at 25 °C of the type set.")] = 100_000.0,
+    beta_kelvin: Annotated[float, typer.Option("--beta-kelvin", help="B of the type set, in K.")] = 3950.0,
+    as_json: AsJson = False,
+) -> None:
+    """Is a thermistor of the type that the machine is set for?
+
+    A wrong one can overheat the hot end while it shows less.
+    """
+    from feedwright.service.thermistor import check_sensor
+
+    if len(at_c) != len(ohm):
+        raise BadInput("--ohm", expected="expected one for each --at-c", remedy="give both for each reading")
+    found = check_sensor(list(zip(at_c, ohm, strict=True)), rated_ohm=rated_ohm, beta_kelvin=beta_kelvin)
+    out(found, _each_wrapped(found.because), as_json=as_json)
 
 
 def piece_file(

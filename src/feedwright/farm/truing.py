@@ -32,6 +32,7 @@ from feedwright.service.values import (
     HeaterModel,
     HeaterSheet,
     HeatingLog,
+    Measured,
     Screw,
     ScrewDrift,
     ScrewTurn,
@@ -232,6 +233,24 @@ def check_flow(
                 material=stuff.id, measurement_id=number,
             )  # fmt: skip
     return sheet
+
+
+def check_orifice(
+    store: Store,
+    machine: str,
+    *,
+    strand_new_g: float,
+    strand_now_g: Sequence[float],
+    bore_new_mm: float | None = None,
+    measured_utc: datetime | None = None,
+    person: str | None = None,
+) -> Measured:
+    """Bore of the nozzle from weighed hanging strands of one length, now and when it was new; kept as a reading."""
+    whose = machine_named(store, machine)
+    bore_mm = bore_new_mm if bore_new_mm is not None else hot_end_and_drive(whose)[0].orifice_mm.value
+    found = flow_room.orifice_by_strand(strand_new_g, strand_now_g, bore_mm)
+    _keep(store, whose, "orifice", found.value, "mm", found, measured_utc, person)
+    return found
 
 
 def _keep(

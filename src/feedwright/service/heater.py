@@ -100,18 +100,6 @@ def simc_pid(model: HeaterModel, closed_s: float) -> HeaterSettings:
     return HeaterSettings("SIMC, PID", serial.gain_ratio * factor, serial.integral_s * factor, derivative / factor)
 
 
-def amigo_pid(model: HeaterModel) -> HeaterSettings:
-    """``Kc = (0.2 + 0.45 T/L)/K``, ``Ti = L (0.4 L + 0.8 T)/(L + 0.1 T)``, ``Td = 0.5 L T/(0.3 L + T)``.
-
-    Source: Åström & Hägglund, Advanced PID Control, 2006.
-    """
-    k, lag, dead = model.gain_dk_per_percent_ratio, model.lag_s, model.dead_s
-    return HeaterSettings(
-        "AMIGO, PID", (0.2 + 0.45 * lag / dead) / k, dead * (0.4 * dead + 0.8 * lag) / (dead + 0.1 * lag),
-        0.5 * dead * lag / (0.3 * dead + lag),
-    )  # fmt: skip
-
-
 def heat_up(
     model: HeaterModel, settings: HeaterSettings, target_c: float, *, begin_c: float | None = None
 ) -> tuple[Floats, Floats]:

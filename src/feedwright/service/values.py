@@ -232,3 +232,16 @@ class FlowSheet:
     was_ratio: float
     change: bool
     because: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class SensorCheck:
+    """What resistances at known temperatures say of a thermistor."""
+
+    good: bool
+    """True where it is of the type that the machine is set for."""
+    beta_kelvin: float | None
+    """Its B; None where the readings are too near each other to tell."""
+    true_at_210_c: float | None
+    """What the nozzle is where the machine shows 210 °C."""
+    because: tuple[str, ...]
