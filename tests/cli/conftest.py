@@ -3,6 +3,7 @@
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -86,10 +87,21 @@ def process(folder: Path) -> Iterator[Process]:
 
     def process(*words: str) -> "subprocess.Popen[str]":
         command = [sys.executable, "-m", "feedwright", *words]
+
+        def listening() -> None:
+            """A shell's background job ignores Ctrl-C and hands that on; a person's command does not."""
+            signal.signal(signal.SIGINT, signal.SIG_DFL)
+
         pipe, environment = subprocess.PIPE, {**os.environ, "FEEDWRIGHT_FARM": str(folder)}
         started.append(
             subprocess.Popen(
-                command, env=environment, stdin=subprocess.DEVNULL, stdout=pipe, stderr=pipe, encoding="utf-8"
+                command,
+                env=environment,
+                stdin=subprocess.DEVNULL,
+                stdout=pipe,
+                stderr=pipe,
+                encoding="utf-8",
+                preexec_fn=listening,  # noqa: PLW1509  this process has no other thread
             )
         )
         return started[-1]
