@@ -14,6 +14,13 @@ PLAN = HeatPlan(nozzle_c=210, bed_c=60, pull_c=90)
 KNOWN = load_procedures().procedures
 
 
+HEATS = st.builds(
+    HeatPlan, nozzle_c=st.floats(170, 290), bed_c=st.floats(25, 120), pull_c=st.floats(60, 160),
+    nozzle_heating_c_s=st.floats(0.5, 6), nozzle_cooling_c_s=st.floats(0.2, 3), bed_heating_c_s=st.floats(0.05, 2),
+    bed_cooling_c_s=st.floats(0.02, 1),
+)  # fmt: skip
+
+
 def step(name: str, state: StepState, *, shared: bool = False) -> Step:
     return Step(name, "Do it.", "So.", state, 1.0, 0.0, (), (), (), None, shared)
 
@@ -31,14 +38,14 @@ def orders(graph: StepGraph, done: tuple[str, ...] = ()) -> Iterator[tuple[str, 
             yield from orders(graph, (*done, key))
 
 
-def brute_force(graph: StepGraph) -> Cost | None:
+def brute_force(graph: StepGraph, plan: HeatPlan) -> Cost | None:
     """The least cost over every order, None where there is none; straight from each needed state to the next."""
     best: Cost | None = None
     for order in orders(graph):
         state: StepState = "cold"
         warm, cost = False, (0, 0.0)
         for other in (graph.steps[key].step.state for key in order if graph.steps[key].step.state != "any"):
-            more = PLAN.change(state, other, bed_warm=warm)
+            more = plan.change(state, other, bed_warm=warm)
             state, warm, cost = other, bed_after(other, warm), (cost[0] + more[0], cost[1] + more[1])
         best = cost if best is None else min(best, cost)
     return best
@@ -60,20 +67,35 @@ def some_procedures(draw: st.DrawFn) -> list[Procedure]:
     return held
 
 
-@settings(max_examples=150, deadline=None)
-@given(some_procedures())
-def test_no_order_is_better_than_the_one_found(held: list[Procedure]) -> None:
+@settings(max_examples=400, deadline=None)
+@given(some_procedures(), HEATS)
+def test_no_order_is_better_than_the_one_found(held: list[Procedure], plan: HeatPlan) -> None:
     graph = graph_of(held)
     if len(graph.steps) > 8:
         return
-    least = brute_force(graph)
+    least = brute_force(graph, plan)
     if least is None:  # a shared step would have to come both before and after another
         with pytest.raises(BadInput, match="wait for each other"):
-            best_states(graph, PLAN.change)
+            best_states(graph, plan.change)
         return
-    found, _ = best_states(graph, PLAN.change)
+    found, _ = best_states(graph, plan.change)
     assert found[0] == least[0]
     assert found[1] == pytest.approx(least[1])
+
+
+@given(HEATS, st.booleans(), *(st.sampled_from(STATES) for _ in range(3)))
+def test_no_way_between_two_states_is_shortened_by_a_third(
+    plan: HeatPlan, warm: bool, one: StepState, between: StepState, other: StepState
+) -> None:
+    """The proof that doing things at once never costs more rests on this."""
+    warm = (warm and one in ("hot", "ready", "pull")) or one == "ready"
+    first, second = (
+        plan.change(one, between, bed_warm=warm),
+        plan.change(between, other, bed_warm=bed_after(between, warm)),
+    )
+    straight = plan.change(one, other, bed_warm=warm)
+    assert straight[0] <= first[0] + second[0]
+    assert straight[1] <= first[1] + second[1] + 1e-9
 
 
 @settings(max_examples=60, deadline=None)

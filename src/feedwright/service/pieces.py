@@ -142,7 +142,7 @@ def _temperature(writer: PieceWriter) -> tuple[Band, ...]:
     """A hollow tower, hottest at its foot."""
     b = writer.bounds
     hottest = min(b.nozzle_high_c, b.nozzle_limit_c - LIMIT_MARGIN_C)
-    temperatures = [float(math.floor(value)) for value in _steps(hottest, math.ceil(b.nozzle_low_c), 0)]
+    temperatures = [float(math.floor(value)) for value in _steps(hottest, math.ceil(b.nozzle_low_c), 3)]
     side = 24.0
     x, y = (b.box_mm[0] - side) / 2, (b.box_mm[1] - side) / 2
     last = [-1]
