@@ -123,6 +123,7 @@ def test_a_whole_visit_with_a_lost_connection_and_two_devices(browser: Browser, 
     other = second.new_page()
     other.goto(f"{address}/visits/1")
     other.get_by_role("button", name="Resume the visit").click()
+    other.get_by_label("At the bench").select_option("Ada")
     assert other.locator("[data-step]:not([data-closed=''])").count() == 7
     done = []
     while other.locator("[data-step][data-closed='']").count():
@@ -157,6 +158,8 @@ def check_records(folder: Path, steps: int) -> None:
         assert len(closed) == len(set(closed)) == steps
         machine = store.machine(visit.machine_id)
         assert machine is not None
+        by = {act.id: act.person_id for act in store.acts(200)}
+        assert [by[entry.act_id] for entry in entries if entry.kind == "done"] == [None] * 7 + [1] * (steps - 7)
         assert [ending.outcome for ending in store.visit_endings()] == ["done"]
         fitted = {fitting.part_kind: fitting for fitting in store.fittings(machine.id, open_only=True)}
         assert fitted["nozzle"].product == "hardened_steel"

@@ -106,6 +106,16 @@ def test_tramming_draws_the_bed_and_says_how_to_turn(client: TestClient) -> None
     assert "the bed reaches" in refused.json()["expected"]
 
 
+def test_screws_are_written_down_by_page(client: TestClient) -> None:
+    data = {"screw": ["a", "b", "c", ""], "x": ["20", "210", "115", "0"], "y": ["20", "20", "210", "0"], "pitch": "0,5",
+            "clockwise": "raises"}  # fmt: skip
+    page = client.post("/machines/Larch/screws", data=data)
+    assert "3 screws of 0.5 mm pitch, clockwise raises" in page.text
+    refused = client.post("/machines/Larch/screws", data={**data, "x": ["20", "20", "115", "0"]}, headers=JSON)
+    assert refused.status_code == 422
+    assert "one place" in refused.json()["expected"]
+
+
 def test_working_values_are_written_down_with_their_reason(client: TestClient) -> None:
     data = {"kind": "retract_mm", "value": "0.2", "material": "pla", "why": "retraction piece"}
     page = client.post("/machines/Larch/values", data=data)

@@ -13,11 +13,12 @@ from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
 from feedwright.farm.machines import machine_named
+from feedwright.farm.naming import NAME, text
 from feedwright.farm.settings_ledger import WORKING_VALUES, LedgerLine, WorkingValue, ledger, set_value
-from feedwright.farm.truing import screw_drift, screws_of, tram_machine
+from feedwright.farm.truing import screw_drift, screws_of, set_screws, tram_machine
 from feedwright.records.values import Machine
 from feedwright.service.tramming import height_of_gap, height_of_paper
-from feedwright.service.values import BedReading, BedScrews, ScrewDrift, TramSheet
+from feedwright.service.values import BedReading, BedScrews, Screw, ScrewDrift, TramSheet
 from feedwright.web.fields import number
 from feedwright.web.render import answer, done, farm
 
@@ -90,13 +91,13 @@ def work_out(
     """Work out the turns and keep the readings."""
     if by not in BY:
         raise BadInput("by", place=f"“{by}”", expected=f"expected one of {', '.join(BY)}", remedy="choose one")
-    given = [
-        BedReading(number("x", at_x), number("y", at_y), _height(by, text))
-        for at_x, at_y, text in zip(x, y, reading, strict=False)
-        if text.strip()
+    readings = [
+        BedReading(number("x", at_x), number("y", at_y), _height(by, given))
+        for at_x, at_y, given in zip(x, y, reading, strict=False)
+        if given.strip()
     ]
     with farm(request) as store:
-        sheet = tram_machine(store, name, given, tolerance_mm=number("tolerance", tolerance))
+        sheet = tram_machine(store, name, readings, tolerance_mm=number("tolerance", tolerance))
         machine = machine_named(store, name)
         screws = screws_of(store, machine)
         context = TramContext(
@@ -105,10 +106,26 @@ def work_out(
         return answer(request, "tram", context)
 
 
-def _height(by: str, text: str) -> float:
+@router.post("/machines/{name}/screws")
+def write_screws(
+    request: Request, name: str, screw: Annotated[list[str], Form()], x: Annotated[list[str], Form()],
+    y: Annotated[list[str], Form()], pitch: Annotated[str, Form()], clockwise: Annotated[str, Form()] = "lowers",
+) -> Response:  # fmt: skip
+    """Write down where the screws are; a row without a name counts for nothing."""
+    held = tuple(
+        Screw(text("name of a screw", given, NAME, lines=False), number("x", at_x), number("y", at_y))
+        for given, at_x, at_y in zip(screw, x, y, strict=False)
+        if given.strip()
+    )
+    with farm(request) as store:
+        made = set_screws(store, name, BedScrews(held, number("pitch", pitch), clockwise_lowers=clockwise == "lowers"))
+    return done(request, f"/machines/{quote(name)}/tram", made)
+
+
+def _height(by: str, given: str) -> float:
     if by == "paper":
-        return height_of_paper(text.strip().casefold())
-    return height_of_gap(number("reading", text)) if by == "gauge" else number("reading", text)
+        return height_of_paper(given.strip().casefold())
+    return height_of_gap(number("reading", given)) if by == "gauge" else number("reading", given)
 
 
 def _points(machine: Machine, screws: BedScrews) -> tuple[tuple[str, float, float], ...]:

@@ -8,6 +8,8 @@ const store = `feedwright visit ${list.dataset.visit}`;
 const line = document.getElementById("visit-line");
 const refusal = document.getElementById("visit-refusal");
 const base = location.pathname.replace(/\/$/, "");
+const person = document.getElementById("visit-person");
+const WHO = "feedwright person";
 let now = 0;
 let sending = false;
 
@@ -80,7 +82,7 @@ async function send() {
 function enter(form, kind) {
   const entry = Object.fromEntries(new FormData(form));
   const step = form.closest("[data-step]");
-  Object.assign(entry, { kind, entry_key: freshKey(), at: new Date().toISOString() });
+  Object.assign(entry, { kind, entry_key: freshKey(), at: new Date().toISOString(), person: person?.value || "" });
   keep([...waiting(), entry]);
   refusal.hidden = true;
   close(step, kind);
@@ -122,7 +124,7 @@ function startTimer(button) {
 }
 
 list.classList.add("one");
-document.querySelectorAll(".visit-bar, .visit-nav, .visit-timer").forEach((part) => { part.hidden = false; });
+document.querySelectorAll(".visit-bar, .visit-nav, .visit-timer, .visit-who").forEach((part) => { part.hidden = false; });
 list.addEventListener("submit", (event) => {
   if (!event.target.matches("[data-entry]")) return;
   event.preventDefault();
@@ -134,6 +136,11 @@ list.addEventListener("click", (event) => {
 document.querySelectorAll("[data-go]").forEach((button) => {
   button.addEventListener("click", () => show(now + Number(button.dataset.go)));
 });
+if (person) {
+  const known = [...person.options].map((option) => option.value);
+  if (known.includes(localStorage.getItem(WHO))) person.value = localStorage.getItem(WHO);
+  person.addEventListener("change", () => localStorage.setItem(WHO, person.value));
+}
 addEventListener("online", send);
 for (const entry of waiting()) {
   const step = steps.find((one) => one.dataset.step === entry.step);
