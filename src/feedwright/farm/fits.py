@@ -4,6 +4,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+import numpy as np
+
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadToolpath
@@ -26,6 +28,8 @@ from feedwright.units import show
 from feedwright.wear.exposure import filament_kg
 from feedwright.wear.values import Surroundings
 
+FLOW_TABLE_C = np.arange(150.0, 351.0, 10.0)
+"""Nozzle temperatures at which the greatest flow is worked out; straight lines between them."""
 USUAL_FLOW_MM3_S = 4.0
 """Flow at which the spring in the filament is reckoned (assumed)."""
 ABRASIVE_FROM = 3.0
@@ -116,7 +120,7 @@ def _limits(feed: FeedPath, machine: Machine, material: Material) -> FitLimits:
     )
     lost = slack(feed, material, push_n=min(balance.needed_n, balance.available_n))
     return FitLimits(
-        flow=flow_limit(feed, material, ambient_c=machine.enclosure_c),
+        flow=flow_limit(feed, material, nozzle_c=FLOW_TABLE_C, ambient_c=machine.enclosure_c),
         cold_c=at_c.low,
         hot_c=at_c.high,
         caution_c=hot_end.liner_caution_c.value if hot_end.lined else float("inf"),
