@@ -10,6 +10,7 @@ from feedwright.errors import BadInput, Conflict
 from feedwright.farm.feed_paths import feed_path_of
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry
+from feedwright.farm.settings_ledger import value_now
 from feedwright.physics.feed_force import force_balance
 from feedwright.physics.flow_limit import flow_limit
 from feedwright.physics.slack import slack
@@ -61,6 +62,7 @@ def piece_bounds(store: Store, machine: str, material: str) -> PieceBounds:
         speed_mm_s=min(motion.axis_speed_mm_s[:2]),
         filament_mm=feed.filament_mm,
         orifice_mm=feed.hot_end.orifice_mm.value,
+        flow_ratio=value_now(store, whose, "flow_ratio", stuff.id) or 1.0,
     )
 
 

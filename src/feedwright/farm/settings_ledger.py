@@ -26,7 +26,6 @@ class WorkingValue:
     least: float
     most: float
     rests_on: tuple[str, ...]
-    by_material: bool = False
 
 
 WORKING_VALUES = {
@@ -37,10 +36,8 @@ WORKING_VALUES = {
         WorkingValue("heater_integral_s", "heater: integral time", "s", 0, 10_000, ("heater", "temperature_sensor")),
         WorkingValue("heater_derivative_s", "heater: derivative time", "s", 0, 1000, ("heater", "temperature_sensor")),
         WorkingValue("nozzle_offset_mm", "nozzle offset over the bed", "mm", -10, 10, ("nozzle", "bed_surface")),
-        WorkingValue(
-            "retract_mm", "retraction", "mm", 0, 15, ("guide_tube", "tube_coupler", "heat_break"), by_material=True
-        ),
-        WorkingValue("flow_ratio", "flow ratio", "ratio", 0.5, 1.5, ("nozzle", "drive_gear"), by_material=True),
+        WorkingValue("retract_mm", "retraction", "mm", 0, 15, ("guide_tube", "tube_coupler", "heat_break")),
+        WorkingValue("flow_ratio", "flow ratio", "ratio", 0.5, 1.5, ("nozzle", "drive_gear")),
         WorkingValue("unload_mm", "length to unload", "mm", 10, 5000, ("guide_tube", "tube_end")),
     )
 }

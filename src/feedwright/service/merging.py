@@ -4,8 +4,8 @@ Steps of the same id are one step. A procedure's steps keep their order, and a p
 others. The order found is exact: fewest heat-ups, then least time.
 
 Why it is exact, and quick: the minutes of the steps are the same in every order, so that only the sequence of machine
-states costs, and no way from one state to another is shortened by a third between them. In whatever state the machine
-is, doing a step at once that can be done there costs nothing more and hinders nothing, so that no order is lost by doing
+states costs, and no way from one state to another is shortened by a third between. In whatever state the machine is,
+doing a step at once that can be done there costs nothing more and hinders nothing, so that no order is lost by doing
 all of them before the state changes. What is left is a shortest path over states and steps done, with a handful of
 branches, which Dijkstra's rule solves.
 """
