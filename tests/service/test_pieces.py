@@ -2,6 +2,7 @@
 
 import math
 import re
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -73,8 +74,9 @@ def test_our_own_reader_finds_the_duty_that_was_asked(bounds: PieceBounds, name:
     assert duty.nozzle_c_max == piece.nozzle_c_max
 
 
-def test_the_flow_piece_asks_for_the_flows_it_names() -> None:
-    piece = make_piece("flow", USUAL)
+@pytest.mark.parametrize("flow_ratio", [0.9, 1.0, 1.15])
+def test_the_flow_piece_asks_for_the_flows_it_names(flow_ratio: float) -> None:
+    piece = make_piece("flow", replace(USUAL, flow_ratio=flow_ratio))
     duty = read_bytes("piece.gcode", piece.text.encode(), MotionLimits()).duty
     assert duty is not None
     assert duty.flow_max_mm3_s == pytest.approx(piece.bands[-1].value, rel=0.01)
@@ -94,8 +96,6 @@ def test_every_piece_says_how_to_judge_it_and_to_stay_beside_it(name: str) -> No
     [({"box_mm": (40.0, 230.0, 240.0)}, "60 mm each way"), ({"flow_mm3_s": 0.05}, "sustains too little")],
 )
 def test_what_cannot_be_printed_is_refused(change: dict[str, object], words: str) -> None:
-    from dataclasses import replace
-
     with pytest.raises(BadInput, match=words):
         make_piece("flow", replace(USUAL, **change))  # type: ignore[arg-type]
     with pytest.raises(BadInput, match="first_layer"):

@@ -52,6 +52,11 @@ class PieceBounds:
         """Height of a layer."""
         return round(0.5 * self.orifice_mm, 2)
 
+    @property
+    def area_mm2(self) -> float:
+        """Plastic laid per mm of line, flow ratio included; its section is taken as width times height."""
+        return self.width_mm * self.height_mm * self.flow_ratio
+
 
 class PieceWriter:
     """One file in the making: position, heat and filament are known after each line; see :meth:`text`."""
@@ -115,8 +120,7 @@ class PieceWriter:
 
     def greatest_speed(self) -> float:
         """Fastest that keeps a line within six tenths of the flow that the path sustains, and within 60 mm/s."""
-        area = self.bounds.width_mm * self.bounds.height_mm
-        return min(60.0, self.bounds.speed_mm_s, 0.6 * self.bounds.flow_mm3_s / area)
+        return min(60.0, self.bounds.speed_mm_s, 0.6 * self.bounds.flow_mm3_s / self.bounds.area_mm2)
 
     def travel(self, x_mm: float, y_mm: float) -> None:
         """Move without printing."""
@@ -131,13 +135,12 @@ class PieceWriter:
         self._go(f"G0 Z{self._z:.3f}", 8.0)
 
     def line_to(self, x_mm: float, y_mm: float, speed_mm_s: float) -> None:
-        """Print a straight line from where the nozzle is. Its cross-section is taken as width times height."""
+        """Print a straight line from where the nozzle is."""
         b = self.bounds
         self.forward()
         self._reach()
         length = math.hypot(x_mm - self._x, y_mm - self._y)
-        area = b.width_mm * b.height_mm * b.flow_ratio
-        fed = round(length * area / (math.pi / 4 * b.filament_mm**2), 5)
+        fed = round(length * b.area_mm2 / (math.pi / 4 * b.filament_mm**2), 5)
         self._place(x_mm, y_mm)
         self._reach()
         self.filament_mm += fed

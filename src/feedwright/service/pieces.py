@@ -160,21 +160,20 @@ def _temperature(writer: PieceWriter) -> tuple[Band, ...]:
 def _cool_speed(writer: PieceWriter) -> float:
     """At the cold end the path sustains less."""
     b = writer.bounds
-    return min(writer.greatest_speed(), 0.6 * b.flow_cold_mm3_s / (b.width_mm * b.height_mm))
+    return min(writer.greatest_speed(), 0.6 * b.flow_cold_mm3_s / b.area_mm2)
 
 
 def _flow(writer: PieceWriter) -> tuple[Band, ...]:
     """A wide ring of two lines, faster from band to band, up to just under what the path should sustain."""
     b = writer.bounds
-    area = b.width_mm * b.height_mm
-    most = min(0.95 * b.flow_mm3_s, 0.9 * b.speed_mm_s * area)
+    most = min(0.95 * b.flow_mm3_s, 0.9 * b.speed_mm_s * b.area_mm2)
     flows = _steps(0.4 * most, most, 2)
     side = min(120.0, min(b.box_mm[:2]) - 2 * EDGE_MM - 4)
     x, y = (b.box_mm[0] - side) / 2, (b.box_mm[1] - side) / 2
 
     def layer(band: int, z_mm: float) -> None:
         _hop(writer, x, y, b.retract_mm, z_mm)
-        _loops(writer, x, y, side, flows[band] / area, 2)
+        _loops(writer, x, y, side, flows[band] / b.area_mm2, 2)
 
     return _tower(writer, flows, "mm3_s", layer)
 
