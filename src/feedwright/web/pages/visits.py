@@ -91,13 +91,16 @@ def show_list(request: Request) -> Response:
 
 @router.get("/machines/{name}/visit")
 def plan(
-    request: Request, name: str, job: Annotated[list[str] | None, Query()] = None, material: str = "pla"
+    request: Request, name: str, job: Annotated[list[str] | None, Query()] = None, material: str = "pla", part: str = ""
 ) -> Response:
-    """Choose what is to be done; shows heat-ups, minutes, tools and parts before anything begins."""
+    """Choose what is to be done; shows heat-ups, minutes, tools and parts before anything begins.
+
+    ``part`` chooses the jobs that renew one part kind, as a case or the bench leads here.
+    """
     with farm(request) as store:
         machine = machine_named(store, name)
         due = due_procedures(store, machine, moment(None))
-        ids = tuple(job) if job else ()
+        ids = tuple(job) if job else tuple(held.id for held in suiting(store, machine) if part and held.renews == part)
         merged = merged_for(machine, chosen(store, machine, ids), material)[0] if ids else None
         return answer(
             request, "visit_new",
