@@ -171,9 +171,11 @@ def test_a_held_machine_is_released_by_proof_or_with_a_reason_alone(farm: Store)
     end_visit(farm, sheet.visit.id)
     with pytest.raises(Conflict, match=r"read 0\.555556, wanted 0\.99 to 1"):
         release(farm, sheet.visit.id)
+    assert "is held by visit" in " ".join(add_run(farm, "Alder", material="pla", hours=1).remarks)
     add_proof(farm, "Alder", "first_layer", 1.0)
     assert all(state.good for state in proofs_of(farm, sheet.visit))
     assert release(farm, sheet.visit.id).override == ""
+    assert "is held" not in " ".join(add_run(farm, "Alder", material="pla", hours=1).remarks)
 
 
 def test_an_override_keeps_its_reason(farm: Store) -> None:

@@ -23,6 +23,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
+from feedwright.farm.releases import held
 from feedwright.farm.settings import figures
 from feedwright.farm.toolpaths import reading_for, record_toolpath, take_in, toolpath_named
 from feedwright.farm.totals import apply_charges, exposures
@@ -208,6 +209,10 @@ def _receipt(
         told = f"{machine.name} is described from {since} on"
         remarks.append(f"No part is on record as fitted at that time, so none is charged: {told}.")
     changes = tuple(_change(fitting, charge, totals[fitting.id]) for fitting in worn)
+    visit = held(store, machine)
+    if visit is not None:
+        told = f"{machine.name} is held by visit {visit.id} and not released"
+        remarks.append(f"{told}: prove it good first, or release it with a reason.")
     return RunReceipt(run, machine, charge.stretch, changes, tuple(remarks))
 
 
