@@ -10,6 +10,7 @@ from feedwright.errors import BadInput, Conflict, NotFound
 from feedwright.farm.house import open_farm
 from feedwright.farm.releases import add_proof, held_machines, proofs_of, release
 from feedwright.farm.renewals import tube_left_mm
+from feedwright.farm.runs import add_run
 from feedwright.farm.service_visits import (
     VisitSheet,
     begin_visit,
