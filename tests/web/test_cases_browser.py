@@ -69,7 +69,7 @@ def test_from_a_word_to_the_cure_by_pressing(page: Page, address: str) -> None:
     _sound(page)
     page.get_by_role("link", name="Something is wrong").click()
     page.get_by_label("Find by a word").fill("stringing")
-    assert page.locator(".symptom-pick:visible").count() <= 3
+    page.wait_for_function("[...document.querySelectorAll('.symptom-pick')].filter(p => p.checkVisibility()).length <= 3")
     page.get_by_text("Fine hairs between parts of the print").click()
     page.get_by_label("Find by a word").fill("")
     _sound(page)
