@@ -25,6 +25,8 @@ SMALL_TARGETS = """
     .filter(([, height]) => height < 43.5)
 """
 
+FEW_SYMPTOMS = "[...document.querySelectorAll('.symptom-pick')].filter(pick => pick.checkVisibility()).length <= 3"
+
 
 @pytest.fixture(scope="module")
 def browser(chromium: str) -> Iterator[Browser]:
@@ -69,7 +71,7 @@ def test_from_a_word_to_the_cure_by_pressing(page: Page, address: str) -> None:
     _sound(page)
     page.get_by_role("link", name="Something is wrong").click()
     page.get_by_label("Find by a word").fill("stringing")
-    page.wait_for_function("[...document.querySelectorAll('.symptom-pick')].filter(p => p.checkVisibility()).length <= 3")
+    page.wait_for_function(FEW_SYMPTOMS)
     page.get_by_text("Fine hairs between parts of the print").click()
     page.get_by_label("Find by a word").fill("")
     _sound(page)
