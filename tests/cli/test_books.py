@@ -69,3 +69,11 @@ def test_a_backup_brought_back_is_the_same_farm(ash: Command, tmp_path: Path) ->
     assert ash("restore", kept).code == 2  # never over the farm that is there
     assert ash("restore", kept, "--farm", back).code == 0
     assert ash("bench", "--farm", back, "--json").data["runs"] == 1
+
+
+def test_the_books_name_what_was_taken_back(ash: Command) -> None:
+    run = ash("run", "add", "Ash", "--hours", "2", "--material", "pla", "--json").data["run"]["id"]
+    assert ash("void", "run", str(run), "--reason", "typed twice").code == 0
+    latest = ash("acts", "--limit", "1", "--json").data[0]
+    assert (latest["voided"], latest["wrote"], latest["act"]["reason"]) == (f"run {run}", "", "typed twice")
+    assert "17 fittings" in ash("acts").out

@@ -126,10 +126,13 @@ def acts(
         done = recent_acts(store, limit)
         names = {one.id: one.name for one in people(store)}
         rows = [
-            (str(one.id), show_time(store, one.at_utc), one.kind, names.get(one.person_id or 0, ""), one.reason)
-            for one in done
-        ]
-    out(done, table(("act", "when", "what", "by", "reason"), rows), as_json=as_json)
+            (
+                str(line.act.id), show_time(store, line.act.at_utc), line.act.kind, line.voided or line.wrote,
+                names.get(line.act.person_id or 0, ""), line.act.reason,
+            )
+            for line in done
+        ]  # fmt: skip
+    out(done, table(("act", "when", "what", "which", "by", "reason"), rows), as_json=as_json)
 
 
 def backup(

@@ -5,7 +5,7 @@ from datetime import datetime
 
 from feedwright.catalogue.entry import PartKind
 from feedwright.planning.values import Advice
-from feedwright.records.values import Event, Finding, Fitting, Machine, Removal, Run, Toolpath
+from feedwright.records.values import Act, Event, Finding, Fitting, Machine, Removal, Run, Toolpath
 from feedwright.toolpath.values import Stretch
 from feedwright.wear.values import Outlook, PaceOfUse
 
@@ -42,6 +42,17 @@ class Bench:
     """Not renewed by age: look at them at each visit."""
     machines: int
     runs: int
+
+
+@dataclass(frozen=True, slots=True)
+class ActLine:
+    """One act as the books show it."""
+
+    act: Act
+    wrote: str
+    """What it wrote: 'run 12', '17 fittings'."""
+    voided: str
+    """What it took back."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,9 +9,9 @@ from feedwright.farm.charging import charge_of_event, charge_of_run, states_of
 from feedwright.farm.naming import one_of, text
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import apply_charges, recount
+from feedwright.farm.values import ActLine
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import (
-    Act,
     Case,
     Event,
     Finding,
@@ -36,9 +36,29 @@ def void(store: Store, what: str, record_id: int, reason: str, *, person: str | 
         return voider(act, record_id)
 
 
-def recent_acts(store: Store, limit: int = 30) -> list[Act]:
-    """What was done lately, latest first."""
-    return store.acts(limit)
+ONE_OF = {
+    "people": "person", "machine_states": "description", "removals": "renewal", "case_entries": "case entry",
+    "visit_entries": "visit entry", "machine_settings": "value",
+}  # fmt: skip
+"""What one row of a table is called where it is not the table's name without its last letter."""
+
+
+def recent_acts(store: Store, limit: int = 30) -> list[ActLine]:
+    """What was done lately and to which records, latest first; what was voided stays and is named here."""
+    acts = store.acts(limit)
+    touched = store.touched_by([act.id for act in acts])
+    return [ActLine(act, *(_named(records) for records in touched[act.id])) for act in acts]
+
+
+def _named(records: list[tuple[str, int]]) -> str:
+    """'run 12', '5 runs, fitting 3'."""
+    numbers: dict[str, list[int]] = {}
+    for table, number in records:
+        numbers.setdefault(table, []).append(number)
+    return ", ".join(
+        f"{ONE_OF.get(table, table[:-1])} {held[0]}" if len(held) == 1 else f"{len(held)} {table.replace('_', ' ')}"
+        for table, held in numbers.items()
+    )
 
 
 def _found(act: ActInHand, kind: type[R], record_id: int, what: str) -> R:

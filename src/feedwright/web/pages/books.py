@@ -19,8 +19,9 @@ from feedwright.farm.settings import (
     set_zone,
     zone,
 )
+from feedwright.farm.values import ActLine
 from feedwright.farm.voids import recent_acts
-from feedwright.records.values import Act, Person
+from feedwright.records.values import Person
 from feedwright.web.fields import number
 from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, done, farm, no_farm_yet
@@ -36,7 +37,7 @@ class Context:
     name: str
     zone: str
     people: list[Person]
-    acts: list[Act]
+    acts: list[ActLine]
     who: dict[int, str]
 
 
