@@ -81,6 +81,8 @@ class Grade:
     """... and at most this one; above 1 = it may have failed already."""
     failed: bool
     """True where the part no longer does its job."""
+    source: str
+    """Key of the :class:`Source` of both shares; 'assumed' where the entry names none."""
 
 
 @dataclass(frozen=True, slots=True)

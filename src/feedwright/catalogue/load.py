@@ -192,6 +192,7 @@ def _grade(table: Table, key: str) -> Grade:
         life_low_frac=low,
         life_high_frac=high,
         failed=table.get("failed", bool, False),
+        source=table.source() if "source" in table.held else "assumed",
     )
 
 
