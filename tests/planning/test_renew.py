@@ -5,7 +5,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from feedwright.catalogue.load import load_catalogue
@@ -151,6 +151,7 @@ def test_a_look_is_worth_the_loss_it_averts_less_its_own_cost(
 
 @settings(max_examples=60, deadline=None)
 @given(st.sampled_from(sorted(PARTS)), st.floats(0.0, 100.0), st.floats(0.0, 1.0), st.floats(1.0, 50.0))
+@example("bed_surface", 0.0, 2.2250738585072014e-308, 4.0)
 def test_waiting_a_week_never_costs_more_than_the_failure_itself(
     part: str, age: float, per_day: float, ratio: float
 ) -> None:

@@ -13,6 +13,7 @@ from feedwright.planning.values import Advice, AgeOptimum, LookPlan, RenewalCost
 from feedwright.units import Money, show_duration, show_rounded
 from feedwright.wear.values import Outlook, PaceOfUse, Status
 
+NEVER_DAYS = 36525.0
 SOON_DAYS = 14.0
 FAILED_FRAC = 0.99
 """A part this sure to fail within the day is renewed, whether by age or on sight."""
@@ -39,10 +40,10 @@ def advise(
     left = prospect.left if by_age else math.inf
     if failed or left < NOW_DAYS * per_day:
         left = 0.0
-    days = 0.0 if left == 0.0 else left / per_day if per_day > 0 else math.inf
+    days = _days(left, per_day)
     waiting = prospect.waiting(7 * per_day) if by_age else looking_gain(outlook.failure_frac_week, costs)
     weeks = [min(prospect.waiting(7 * week * per_day), costs.failure) for week in range(WEEKS_SHOWN)]
-    every = looks.every / per_day if per_day > 0 else math.inf
+    every = _days(looks.every, per_day)
     return Advice(
         status=_status(days, idle=per_day <= 0) if by_age else _status_by_sight(outlook, costs),
         act="renew" if by_age else "look",
@@ -59,6 +60,13 @@ def advise(
         look_every_days=every,
         cost_by_weeks=tuple(Money.of(cost, costs.currency) for cost in weeks) if by_age else (),
     )
+
+
+def _days(exposure: float, per_day: float) -> float:
+    """How long so much exposure takes; infinite beyond a century, which is no date."""
+    if exposure == 0.0:
+        return 0.0
+    return exposure / per_day if per_day * NEVER_DAYS > exposure else math.inf
 
 
 def _status(days: float, *, idle: bool) -> Status:
