@@ -29,7 +29,7 @@ set_up() {
     stamp=$(cat requirements.lock "$list" pyproject.toml | cksum | cut -d' ' -f1)
     if [ ! -e ".venv/.set-up-$list-$stamp" ]; then
         echo "Installing what $list names (a few minutes the first time) ..."
-        .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: -r "$list"
+        .venv/bin/python -m pip install --quiet --disable-pip-version-check --require-hashes --only-binary :all: --no-deps -r "$list"
         .venv/bin/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation --editable .
         touch ".venv/.set-up-$list-$stamp"
     fi

@@ -21,6 +21,7 @@ from feedwright.farm.plain import plain
 from feedwright.farm.settings import farm_name, zone
 from feedwright.records.store import Store
 from feedwright.units import BY_SUFFIX, show, show_duration, show_rounded
+from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
 HERE = Path(__file__).parent
@@ -165,7 +166,7 @@ def page(request: Request, name: str, context: Any, *, status: int = 200) -> Res
     html = _environment().get_template(f"{name}.html").render(
         **held, local=local, path=request.url.path, farm_name=getattr(request.state, "farm_name", "Feedwright"),
         catalogue=load_catalogue(), zone_name=str(place), is_demo=request.app.state.farms.is_demo,
-        recorded=recorded(request), EVENT_WORDS=EVENT_WORDS, REASON_WORDS=REASON_WORDS,
+        recorded=recorded(request), sections=SECTIONS, EVENT_WORDS=EVENT_WORDS, REASON_WORDS=REASON_WORDS,
     )  # fmt: skip
     return HTMLResponse(html, status)
 

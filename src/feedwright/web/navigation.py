@@ -1,0 +1,38 @@
+"""Where the pages are: sections of the house, and the pages of each."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """One page that the navigation leads to."""
+
+    to: str
+    words: str
+
+    def leads_to(self, path: str) -> bool:
+        """True where the path is this page or lies under it."""
+        return path == self.to or (self.to != "/" and path.startswith(f"{self.to}/"))
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """Pages that belong together; the first is where the section opens."""
+
+    words: str
+    doors: tuple[Door, ...]
+
+    def holds(self, path: str) -> bool:
+        """True where the path is one of its pages."""
+        return any(door.leads_to(path) for door in self.doors)
+
+
+SECTIONS = (
+    Section("Bench", (Door("/", "Bench list"),)),
+    Section("Service", (Door("/visits", "Visits"), Door("/cases", "Cases"))),
+    Section("Prints", (Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths"))),
+    Section("Farm", (Door("/machines", "Machines"),)),
+    Section("Figures", (Door("/learning", "Learning"),)),
+    Section("Handbook", (Door("/catalogue", "Catalogue"),)),
+    Section("House", (Door("/books", "Books"),)),
+)
