@@ -4,6 +4,7 @@ import sqlite3
 from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
@@ -13,7 +14,8 @@ from hypothesis import strategies as st
 from feedwright.errors import Conflict, StoreError
 from feedwright.records import tables
 from feedwright.records.engine import FILE_NAME
-from feedwright.records.store import Store, open_store
+from feedwright.records.store import ActInHand, Store, open_store
+from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
     Case,
     CaseEnding,
@@ -59,7 +61,18 @@ def full(store: Store, machine: Machine, fitting: Fitting) -> Store:
         measured = act.add(Measurement(machine.id, AT, "tram", 0.03, "mm", visit_id=visit))
         act.add(MachineSetting(machine.id, AT, "steps_per_mm", 93.0, "per_mm", "as fitted", measurement_id=measured))
         act.add(Release(machine.id, visit, AT, "{}"))
+        fill_stores(act, machine)
     return store
+
+
+def fill_stores(act: ActInHand, machine: Machine) -> None:
+    """A row in every table of the stores."""
+    item = act.add(Item("brass nozzle", "[]", AT))
+    act.add(ItemTerms(item, AT, 5, Decimal("9.50"), Decimal(0), "[]", "EUR", 6.0))
+    act.add(Movement(item, AT, "in", 5))
+    spool = act.add(Spool("pla", AT, 1000.0))
+    act.add(SpoolEntry(spool, AT, "hung", machine.id))
+    act.add(SpoolUse(spool, act.runs()[0].id, AT, 12.5))
 
 
 def test_what_an_act_wrote_is_on_disk_when_its_block_has_ended(folder: Path, store: Store) -> None:
@@ -177,10 +190,15 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
         (full.cases()[0], "what was told"),
         (full.visits()[0], "what was entered"),
         (full.measurements()[0], "settings"),
+        (full.every(Item)[0], "movements"),
+        (full.every(Spool)[0], "what was done with it"),
+        (full.runs()[0], "what it drew from a spool"),
     ):
         with pytest.raises(Conflict, match=f"void {what} first"), full.act("void", reason="mistake") as act:
             act.void(value)
     with full.act("void", reason="mistake") as act:
+        for kind in (SpoolUse, SpoolEntry, Spool, Movement, ItemTerms, Item):
+            act.void(full.every(kind)[0])
         for value in (*full.findings(), *full.removals(), worn, fitted, *full.runs(), *full.events()):
             act.void(value)
         for value in (*full.case_entries([1]), *full.case_endings(), *full.cases()):

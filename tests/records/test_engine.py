@@ -17,7 +17,7 @@ from sqlalchemy import create_engine
 
 from feedwright.errors import Conflict, StoreError
 from feedwright.records import engine as engine_room
-from feedwright.records import tables
+from feedwright.records.columns import META
 from feedwright.records.engine import APPLICATION_ID, FILE_NAME, HEAD, migrate, open_engine
 from feedwright.records.store import Store, open_store
 from feedwright.records.values import Event, Fitting, Machine, Person
@@ -69,7 +69,7 @@ def test_what_is_acknowledged_is_on_disk_and_references_hold(store: Store) -> No
 def test_the_tables_in_code_are_those_of_the_file(folder: Path, store: Store) -> None:
     engine = create_engine(f"sqlite:///{folder / FILE_NAME}")
     with engine.connect() as connection:
-        differences = compare_metadata(MigrationContext.configure(connection), tables.META)
+        differences = compare_metadata(MigrationContext.configure(connection), META)
     engine.dispose()
     assert differences == []
 

@@ -7,9 +7,10 @@ from sqlalchemy import Connection, CursorResult, Table, func, insert, select, up
 from sqlalchemy.dialects.sqlite import insert as upsert
 
 from feedwright.errors import Conflict
-from feedwright.records import rows, tables
+from feedwright.records import rows, stores_tables, tables
 from feedwright.records.reads import TABLE_OF, OneMoment
-from feedwright.records.values import Case, Fitting, Machine, Measurement, Visit
+from feedwright.records.stores_values import Item, Movement, Spool
+from feedwright.records.values import Case, Fitting, Machine, Measurement, Removal, Run, Visit
 from feedwright.toolpath.values import Stretch
 
 HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
@@ -21,6 +22,7 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (tables.visits.c.machine_id, "visits"),
         (tables.measurements.c.machine_id, "measurements"),
         (tables.machine_settings.c.machine_id, "its settings"),
+        (stores_tables.spool_entries.c.machine_id, "spools hung on it"),
     ),
     Fitting: (
         (tables.findings.c.fitting_id, "findings"),
@@ -32,6 +34,14 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (tables.visit_endings.c.visit_id, "its ending"),
         (tables.measurements.c.visit_id, "measurements"),
         (tables.releases.c.visit_id, "its release"),
+    ),
+    Run: ((stores_tables.spool_uses.c.run_id, "what it drew from a spool"),),
+    Removal: ((stores_tables.movements.c.removal_id, "the part taken from the stores"),),
+    Item: ((stores_tables.movements.c.item_id, "movements"), (stores_tables.item_terms.c.item_id, "its terms")),
+    Movement: ((stores_tables.movements.c.order_id, "what arrived of it"),),
+    Spool: (
+        (stores_tables.spool_entries.c.spool_id, "what was done with it"),
+        (stores_tables.spool_uses.c.spool_id, "what runs drew from it"),
     ),
     Measurement: ((tables.machine_settings.c.measurement_id, "settings"),),
     Case: ((tables.case_entries.c.case_id, "what was told"), (tables.case_endings.c.case_id, "its ending")),

@@ -7,7 +7,9 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Select, Table, func, select
 
-from feedwright.records import rows, tables
+from feedwright.records import rows, stores_tables, tables
+from feedwright.records.columns import META
+from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
     Act,
     Case,
@@ -52,6 +54,12 @@ TABLE_OF: dict[type[Any], Table] = {
     Measurement: tables.measurements,
     MachineSetting: tables.machine_settings,
     Release: tables.releases,
+    Item: stores_tables.items,
+    ItemTerms: stores_tables.item_terms,
+    Movement: stores_tables.movements,
+    Spool: stores_tables.spools,
+    SpoolEntry: stores_tables.spool_entries,
+    SpoolUse: stores_tables.spool_uses,
 }
 GREATEST_NUMBER = 2**63 - 1
 """What a record's number may be at most."""
@@ -77,6 +85,11 @@ class Reads:
         if not 0 < number <= GREATEST_NUMBER:
             return None
         return next(iter(self._all(kind, TABLE_OF[kind].c.id == number)), None)
+
+    def every(self, kind: type[V], /, **columns: int | str) -> list[V]:
+        """Records of a kind in the order they were written: all of them, or those whose columns hold these values."""
+        table = TABLE_OF[kind]
+        return self._all(kind, *(table.c[name] == value for name, value in columns.items()))
 
     def machine(self, number: int) -> Machine | None:
         """The machine of that number in its latest state; None where there is none, or it is void."""
@@ -276,7 +289,7 @@ class Reads:
         with self._reading() as connection:
             return {
                 table.name: int(connection.execute(select(func.count()).select_from(table)).scalar_one())
-                for table in tables.META.sorted_tables
+                for table in META.sorted_tables
             }
 
 

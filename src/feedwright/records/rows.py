@@ -6,6 +6,7 @@ import json
 import zlib
 from collections.abc import Mapping
 from datetime import UTC, datetime, timedelta
+from decimal import Decimal
 from typing import Any, TypeVar
 
 from feedwright.records.values import Machine
@@ -36,6 +37,8 @@ def to_row(value: Any) -> dict[str, Any]:
             row[name] = time_to_row(held)
         elif isinstance(held, Stretch):
             row[name] = stretch_to_text(held)
+        elif isinstance(held, Decimal):
+            row[name] = str(held)
     return row
 
 
@@ -46,6 +49,8 @@ def from_row(kind: type[V], row: Mapping[Any, Any]) -> V:
     for name, at in held.items():
         if name.endswith("_utc"):
             held[name] = time_from_row(at)
+        elif name.endswith("price") and at is not None:
+            held[name] = Decimal(at)
     if held.get("stretch"):
         held["stretch"] = stretch_from_text(held["stretch"])
     if "complete" in held:

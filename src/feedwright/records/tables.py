@@ -12,243 +12,213 @@ from sqlalchemy import (
     Index,
     Integer,
     LargeBinary,
-    MetaData,
     Table,
     Text,
 )
 
-META = MetaData()
-
-
-def _one_of(table: str, column: str, *words: str) -> CheckConstraint:
-    listed = ", ".join(f"'{word}'" for word in words)
-    return CheckConstraint(f"{column} IN ({listed})", name=f"ck_{table}_{column}")
-
-
-def _record(name: str, *columns: Column[object] | CheckConstraint) -> Table:
-    """A record table: its number, its own columns, and the acts that wrote and voided the row."""
-    return Table(
-        name,
-        META,
-        Column("id", Integer, primary_key=True),
-        *columns,
-        Column("act_id", Integer, ForeignKey("acts.id", name=f"fk_{name}_act"), nullable=False),
-        Column("void_act_id", Integer, ForeignKey("acts.id", name=f"fk_{name}_void_act")),
-    )
-
-
-def _needed(name: str, kind: type, key: str | None = None, table: str = "") -> Column[object]:
-    if key:
-        return Column(name, kind, ForeignKey(key, name=f"fk_{table}_{name}"), nullable=False)
-    return Column(name, kind, nullable=False)
-
-
-def _optional(name: str, kind: type, key: str | None = None, table: str = "") -> Column[object]:
-    if key:
-        return Column(name, kind, ForeignKey(key, name=f"fk_{table}_{name}"))
-    return Column(name, kind)
-
+from feedwright.records import stores_tables
+from feedwright.records.columns import META, needed, one_of, optional, record
 
 acts = Table(
     "acts",
     META,
     Column("id", Integer, primary_key=True),
-    _needed("kind", Text),
-    _needed("at_utc", Integer),
-    _optional("person_id", Integer),
-    _needed("reason", Text),
+    needed("kind", Text),
+    needed("at_utc", Integer),
+    optional("person_id", Integer),
+    needed("reason", Text),
 )
 
-people = _record("people", _needed("name", Text))
+people = record("people", needed("name", Text))
 
-machines = _record("machines", _needed("name", Text), _needed("registered_utc", Integer))
+machines = record("machines", needed("name", Text), needed("registered_utc", Integer))
 
-machine_states = _record(
+machine_states = record(
     "machine_states",
-    _needed("machine_id", Integer, "machines.id", "machine_states"),
-    _needed("from_utc", Integer),
-    _needed("build", Text),
-    _needed("drive", Text),
-    _needed("hot_end", Text),
-    _needed("box_mm", Text),
-    _needed("motion", Text),
-    _needed("tube_needed_mm", Float),
-    _needed("enclosure_c", Float),
-    _needed("note", Text),
-    _one_of("machine_states", "drive", "remote", "direct"),
-    _one_of("machine_states", "hot_end", "lined", "all_metal"),
+    needed("machine_id", Integer, "machines.id", "machine_states"),
+    needed("from_utc", Integer),
+    needed("build", Text),
+    needed("drive", Text),
+    needed("hot_end", Text),
+    needed("box_mm", Text),
+    needed("motion", Text),
+    needed("tube_needed_mm", Float),
+    needed("enclosure_c", Float),
+    needed("note", Text),
+    one_of("machine_states", "drive", "remote", "direct"),
+    one_of("machine_states", "hot_end", "lined", "all_metal"),
 )
 
-fittings = _record(
+fittings = record(
     "fittings",
-    _needed("machine_id", Integer, "machines.id", "fittings"),
-    _needed("part_kind", Text),
-    _needed("position", Integer),
-    _needed("product", Text),
-    _needed("fitted_utc", Integer),
-    _needed("history", Text),
-    _needed("exposure_before", Float),
-    _optional("length_mm", Float),
-    _needed("label", Text),
-    _one_of("fittings", "history", "new", "used", "unknown"),
+    needed("machine_id", Integer, "machines.id", "fittings"),
+    needed("part_kind", Text),
+    needed("position", Integer),
+    needed("product", Text),
+    needed("fitted_utc", Integer),
+    needed("history", Text),
+    needed("exposure_before", Float),
+    optional("length_mm", Float),
+    needed("label", Text),
+    one_of("fittings", "history", "new", "used", "unknown"),
 )
 
-removals = _record(
+removals = record(
     "removals",
-    _needed("fitting_id", Integer, "fittings.id", "removals"),
-    _needed("removed_utc", Integer),
-    _needed("reason", Text),
-    _optional("replaced_by", Integer, "fittings.id", "removals"),
-    _optional("trimmed_mm", Float),
-    _optional("minutes", Float),
-    _needed("note", Text),
-    _one_of("removals", "reason", "failed", "worn", "sound", "moved", "retired"),
+    needed("fitting_id", Integer, "fittings.id", "removals"),
+    needed("removed_utc", Integer),
+    needed("reason", Text),
+    optional("replaced_by", Integer, "fittings.id", "removals"),
+    optional("trimmed_mm", Float),
+    optional("minutes", Float),
+    needed("note", Text),
+    one_of("removals", "reason", "failed", "worn", "sound", "moved", "retired"),
 )
 
-toolpaths = _record(
+toolpaths = record(
     "toolpaths",
-    _needed("sha256", Text),
-    _needed("name", Text),
-    _needed("bytes_count", Integer),
-    _needed("kind", Text),
-    _needed("complete", Integer),
-    _needed("read_utc", Integer),
+    needed("sha256", Text),
+    needed("name", Text),
+    needed("bytes_count", Integer),
+    needed("kind", Text),
+    needed("complete", Integer),
+    needed("read_utc", Integer),
 )
 
-runs = _record(
+runs = record(
     "runs",
-    _needed("machine_id", Integer, "machines.id", "runs"),
-    _needed("started_utc", Integer),
-    _needed("outcome", Text),
-    _needed("material", Text),
-    _optional("toolpath_id", Integer, "toolpaths.id", "runs"),
-    _needed("fraction", Float),
-    _needed("copies", Integer),
-    _optional("hours", Float),
-    _optional("nozzle_c", Float),
-    _optional("filament_g", Float),
-    _needed("note", Text),
-    _one_of("runs", "outcome", "complete", "stopped", "spoiled"),
+    needed("machine_id", Integer, "machines.id", "runs"),
+    needed("started_utc", Integer),
+    needed("outcome", Text),
+    needed("material", Text),
+    optional("toolpath_id", Integer, "toolpaths.id", "runs"),
+    needed("fraction", Float),
+    needed("copies", Integer),
+    optional("hours", Float),
+    optional("nozzle_c", Float),
+    optional("filament_g", Float),
+    needed("note", Text),
+    one_of("runs", "outcome", "complete", "stopped", "spoiled"),
     CheckConstraint("fraction BETWEEN 0 AND 1", name="ck_runs_fraction"),
     CheckConstraint("copies >= 1", name="ck_runs_copies"),
 )
 
-events = _record(
+events = record(
     "events",
-    _needed("machine_id", Integer, "machines.id", "events"),
-    _needed("kind", Text),
-    _needed("at_utc", Integer),
-    _optional("nozzle_c", Float),
-    _optional("minutes", Float),
-    _needed("material", Text),
-    _needed("note", Text),
-    _optional("stretch", Text),
+    needed("machine_id", Integer, "machines.id", "events"),
+    needed("kind", Text),
+    needed("at_utc", Integer),
+    optional("nozzle_c", Float),
+    optional("minutes", Float),
+    needed("material", Text),
+    needed("note", Text),
+    optional("stretch", Text),
 )
 
-findings = _record(
+findings = record(
     "findings",
-    _needed("fitting_id", Integer, "fittings.id", "findings"),
-    _needed("found_utc", Integer),
-    _needed("grade", Text),
-    _optional("reading", Float),
-    _needed("reading_unit", Text),
-    _needed("note", Text),
+    needed("fitting_id", Integer, "fittings.id", "findings"),
+    needed("found_utc", Integer),
+    needed("grade", Text),
+    optional("reading", Float),
+    needed("reading_unit", Text),
+    needed("note", Text),
 )
 
-settings = _record("settings", _needed("name", Text), _needed("value", Text))
+settings = record("settings", needed("name", Text), needed("value", Text))
 
-cases = _record(
+cases = record(
     "cases",
-    _needed("opened_utc", Integer),
-    _needed("label", Text),
-    _optional("machine_id", Integer, "machines.id", "cases"),
-    _needed("drive", Text),
-    _needed("hot_end", Text),
-    _needed("material", Text),
-    _one_of("cases", "drive", "remote", "direct", ""),
-    _one_of("cases", "hot_end", "lined", "all_metal", ""),
+    needed("opened_utc", Integer),
+    needed("label", Text),
+    optional("machine_id", Integer, "machines.id", "cases"),
+    needed("drive", Text),
+    needed("hot_end", Text),
+    needed("material", Text),
+    one_of("cases", "drive", "remote", "direct", ""),
+    one_of("cases", "hot_end", "lined", "all_metal", ""),
 )
 
-case_entries = _record(
+case_entries = record(
     "case_entries",
-    _needed("case_id", Integer, "cases.id", "case_entries"),
-    _needed("told_utc", Integer),
-    _needed("kind", Text),
-    _needed("name", Text),
-    _needed("value", Text),
-    _one_of("case_entries", "kind", "fact", "answer", "reading", "tried", "state"),
+    needed("case_id", Integer, "cases.id", "case_entries"),
+    needed("told_utc", Integer),
+    needed("kind", Text),
+    needed("name", Text),
+    needed("value", Text),
+    one_of("case_entries", "kind", "fact", "answer", "reading", "tried", "state"),
 )
 
-case_endings = _record(
+case_endings = record(
     "case_endings",
-    _needed("case_id", Integer, "cases.id", "case_endings"),
-    _needed("ended_utc", Integer),
-    _needed("cause", Text),
-    _needed("cure", Text),
-    _needed("note", Text),
+    needed("case_id", Integer, "cases.id", "case_endings"),
+    needed("ended_utc", Integer),
+    needed("cause", Text),
+    needed("cure", Text),
+    needed("note", Text),
 )
 
-visits = _record(
+visits = record(
     "visits",
-    _needed("machine_id", Integer, "machines.id", "visits"),
-    _needed("begun_utc", Integer),
-    _needed("procedures", Text),
-    _needed("material", Text),
-    _needed("note", Text),
+    needed("machine_id", Integer, "machines.id", "visits"),
+    needed("begun_utc", Integer),
+    needed("procedures", Text),
+    needed("material", Text),
+    needed("note", Text),
 )
 
-visit_entries = _record(
+visit_entries = record(
     "visit_entries",
-    _needed("visit_id", Integer, "visits.id", "visit_entries"),
-    _needed("entered_utc", Integer),
-    _needed("kind", Text),
-    _needed("entry_key", Text),
-    _needed("step", Text),
-    _needed("value", Text),
-    _needed("note", Text),
-    _one_of("visit_entries", "kind", "cautions", "done", "skipped", "paused", "resumed"),
+    needed("visit_id", Integer, "visits.id", "visit_entries"),
+    needed("entered_utc", Integer),
+    needed("kind", Text),
+    needed("entry_key", Text),
+    needed("step", Text),
+    needed("value", Text),
+    needed("note", Text),
+    one_of("visit_entries", "kind", "cautions", "done", "skipped", "paused", "resumed"),
 )
 
-visit_endings = _record(
+visit_endings = record(
     "visit_endings",
-    _needed("visit_id", Integer, "visits.id", "visit_endings"),
-    _needed("ended_utc", Integer),
-    _needed("outcome", Text),
-    _needed("note", Text),
-    _one_of("visit_endings", "outcome", "done", "given_up"),
+    needed("visit_id", Integer, "visits.id", "visit_endings"),
+    needed("ended_utc", Integer),
+    needed("outcome", Text),
+    needed("note", Text),
+    one_of("visit_endings", "outcome", "done", "given_up"),
 )
 
-measurements = _record(
+measurements = record(
     "measurements",
-    _needed("machine_id", Integer, "machines.id", "measurements"),
-    _needed("measured_utc", Integer),
-    _needed("kind", Text),
-    _needed("value", Float),
-    _needed("unit", Text),
-    _needed("detail", Text),
-    _optional("visit_id", Integer, "visits.id", "measurements"),
-    _needed("note", Text),
+    needed("machine_id", Integer, "machines.id", "measurements"),
+    needed("measured_utc", Integer),
+    needed("kind", Text),
+    needed("value", Float),
+    needed("unit", Text),
+    needed("detail", Text),
+    optional("visit_id", Integer, "visits.id", "measurements"),
+    needed("note", Text),
 )
 
-machine_settings = _record(
+machine_settings = record(
     "machine_settings",
-    _needed("machine_id", Integer, "machines.id", "machine_settings"),
-    _needed("set_utc", Integer),
-    _needed("name", Text),
-    _needed("value", Float),
-    _needed("unit", Text),
-    _needed("why", Text),
-    _needed("material", Text),
-    _optional("measurement_id", Integer, "measurements.id", "machine_settings"),
+    needed("machine_id", Integer, "machines.id", "machine_settings"),
+    needed("set_utc", Integer),
+    needed("name", Text),
+    needed("value", Float),
+    needed("unit", Text),
+    needed("why", Text),
+    needed("material", Text),
+    optional("measurement_id", Integer, "measurements.id", "machine_settings"),
 )
 
-releases = _record(
+releases = record(
     "releases",
-    _needed("machine_id", Integer, "machines.id", "releases"),
-    _needed("visit_id", Integer, "visits.id", "releases"),
-    _needed("released_utc", Integer),
-    _needed("proofs", Text),
-    _needed("override", Text),
+    needed("machine_id", Integer, "machines.id", "releases"),
+    needed("visit_id", Integer, "visits.id", "releases"),
+    needed("released_utc", Integer),
+    needed("proofs", Text),
+    needed("override", Text),
 )
 
 RECORDS = (
@@ -271,6 +241,7 @@ RECORDS = (
     measurements,
     machine_settings,
     releases,
+    *stores_tables.RECORDS,
 )
 """Append-only tables: triggers allow no change but voiding a row once."""
 
