@@ -7,8 +7,9 @@ from sqlalchemy import Connection, CursorResult, Table, func, insert, select, up
 from sqlalchemy.dialects.sqlite import insert as upsert
 
 from feedwright.errors import Conflict
-from feedwright.records import rows, stores_tables, tables
+from feedwright.records import rounds_tables, rows, stores_tables, tables
 from feedwright.records.reads import TABLE_OF, OneMoment
+from feedwright.records.rounds_values import RoundPlan
 from feedwright.records.stores_values import Item, Movement, Spool
 from feedwright.records.values import Case, Fitting, Machine, Measurement, Removal, Run, Visit
 from feedwright.toolpath.values import Stretch
@@ -44,6 +45,7 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (stores_tables.spool_uses.c.spool_id, "what runs drew from it"),
     ),
     Measurement: ((tables.machine_settings.c.measurement_id, "settings"),),
+    RoundPlan: ((rounds_tables.planned_stops.c.round_plan_id, "its stops"),),
     Case: ((tables.case_entries.c.case_id, "what was told"), (tables.case_endings.c.case_id, "its ending")),
 }
 """What must be void before a record of that kind may be."""

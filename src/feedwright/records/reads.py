@@ -7,8 +7,9 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Select, Table, func, select
 
-from feedwright.records import rows, stores_tables, tables
+from feedwright.records import rounds_tables, rows, stores_tables, tables
 from feedwright.records.columns import META
+from feedwright.records.rounds_values import BenchHours, BusyWindow, PlannedStop, RoundPlan, RoundWish
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
     Act,
@@ -60,6 +61,11 @@ TABLE_OF: dict[type[Any], Table] = {
     Spool: stores_tables.spools,
     SpoolEntry: stores_tables.spool_entries,
     SpoolUse: stores_tables.spool_uses,
+    BenchHours: rounds_tables.bench_hours,
+    BusyWindow: rounds_tables.busy_windows,
+    RoundPlan: rounds_tables.round_plans,
+    PlannedStop: rounds_tables.planned_stops,
+    RoundWish: rounds_tables.round_wishes,
 }
 GREATEST_NUMBER = 2**63 - 1
 """What a record's number may be at most."""

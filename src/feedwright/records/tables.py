@@ -16,7 +16,7 @@ from sqlalchemy import (
     Text,
 )
 
-from feedwright.records import stores_tables
+from feedwright.records import rounds_tables, stores_tables
 from feedwright.records.columns import META, needed, one_of, optional, record
 
 acts = Table(
@@ -242,6 +242,7 @@ RECORDS = (
     machine_settings,
     releases,
     *stores_tables.RECORDS,
+    *rounds_tables.RECORDS,
 )
 """Append-only tables: triggers allow no change but voiding a row once."""
 
