@@ -68,7 +68,7 @@ def full(store: Store, machine: Machine, fitting: Fitting) -> Store:
 def fill_stores(act: ActInHand, machine: Machine) -> None:
     """A row in every table of the stores."""
     item = act.add(Item("brass nozzle", "[]", AT))
-    act.add(ItemTerms(item, AT, 5, Decimal("9.50"), Decimal(0), "[]", "EUR", 6.0))
+    act.add(ItemTerms(item, AT, 5, Decimal("9.50"), currency="EUR"))
     act.add(Movement(item, AT, "in", 5))
     spool = act.add(Spool("pla", AT, 1000.0))
     act.add(SpoolEntry(spool, AT, "hung", machine.id))

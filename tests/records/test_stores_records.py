@@ -21,7 +21,7 @@ AT = datetime(2026, 3, 1, 9, 30, 15, tzinfo=UTC)
 def item(store: Store) -> Item:
     with store.act("add item") as act:
         number = act.add(Item("brass nozzle 0.4", '[["nozzle", "brass", 1]]', AT))
-        act.add(ItemTerms(number, AT, 25, Decimal("9.50"), Decimal("4.90"), "[]", "EUR", 6.0, "by the web shop"))
+        act.add(ItemTerms(number, AT, 25, Decimal("9.50"), Decimal("4.90"), 6.0, "[]", "EUR", "by the web shop"))
     return store.every(Item)[0]
 
 

@@ -30,13 +30,15 @@ class ItemTerms:
     from_utc: datetime
     pack_count: int
     """Pieces in a supplier's pack."""
-    pack_price: Decimal
-    delivery_price: Decimal
+    pack_price: Decimal | None = None
+    """None where nobody said: the catalogue's usual price holds. So for the two below, with the farm's figures."""
+    delivery_price: Decimal | None = None
     """What one delivery costs on top."""
-    breaks: str
+    lead_days: float | None = None
+    """From order to arrival."""
+    breaks: str = "[]"
     """Cheaper packs from a number on, as JSON: a list of [packs, price of a pack]."""
-    currency: str
-    lead_days: float
+    currency: str = ""
     supplier: str = ""
     id: int = 0
     act_id: int = 0
