@@ -7,7 +7,8 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Select, Table, func, select
 
-from feedwright.records import rounds_tables, rows, stores_tables, tables
+from feedwright.records import access_tables, rounds_tables, rows, stores_tables, tables
+from feedwright.records.access_values import Device
 from feedwright.records.columns import META
 from feedwright.records.rounds_values import BenchHours, BusyWindow, PlannedStop, RoundPlan, RoundWish
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
@@ -27,6 +28,7 @@ from feedwright.records.values import (
     Release,
     Removal,
     Run,
+    RunOutcome,
     Setting,
     Toolpath,
     Visit,
@@ -55,6 +57,7 @@ TABLE_OF: dict[type[Any], Table] = {
     Measurement: tables.measurements,
     MachineSetting: tables.machine_settings,
     Release: tables.releases,
+    Device: access_tables.devices,
     Item: stores_tables.items,
     ItemTerms: stores_tables.item_terms,
     Movement: stores_tables.movements,
@@ -162,16 +165,47 @@ class Reads:
         return {machine_id: rows.time_from_row(started) for machine_id, started in found}
 
     def charged_runs(
-        self, machine_id: int | None = None, *, since_utc: datetime | None = None, latest: int | None = None
-    ) -> list[tuple[Run, Stretch]]:
+        self, machine_id: int | None = None, *, since_utc: datetime | None = None, latest: int | None = None,
+        outcome: RunOutcome | None = None,
+    ) -> list[tuple[Run, Stretch]]:  # fmt: skip
         """Runs with what they are charged with; ``latest`` of them, newest first, or all in order."""
         run = tables.runs.c
         query = _charged().where(*_of_machine(tables.runs, machine_id))
+        if outcome is not None:
+            query = query.where(run.outcome == outcome)
         if since_utc is not None:
             query = query.where(run.started_utc >= rows.time_to_row(since_utc))
         newest_first = query.order_by(run.started_utc.desc(), run.id.desc())
         query = query.order_by(run.id) if latest is None else newest_first.limit(latest)
         return self._charged_runs(query)
+
+    def printed(self, since_utc: datetime, until_utc: datetime) -> list[tuple[int, str, RunOutcome, Stretch, int]]:
+        """Runs of a span counted together: machine, material, outcome, what each is charged with, and how many."""
+        run, stretch = tables.runs.c, tables.charges.c.stretch
+        what = (run.machine_id, run.material, run.outcome, stretch)
+        query = (
+            select(*what, func.count())
+            .join(tables.charges, tables.charges.c.run_id == run.id)
+            .where(run.void_act_id.is_(None), *_within(run.started_utc, since_utc, until_utc))
+            .group_by(*what)
+        )
+        with self._reading() as connection:
+            return [
+                (machine, material, outcome, rows.stretch_from_text(text), many)
+                for machine, material, outcome, text, many in connection.execute(query)
+            ]
+
+    def run_starts(self, since_utc: datetime, until_utc: datetime) -> dict[int, list[datetime]]:
+        """When each machine's runs of a span began, in order, by machine."""
+        run = tables.runs.c
+        query = select(run.machine_id, run.started_utc).where(
+            run.void_act_id.is_(None), *_within(run.started_utc, since_utc, until_utc)
+        )
+        starts: dict[int, list[datetime]] = {}
+        with self._reading() as connection:
+            for machine, at in connection.execute(query.order_by(run.started_utc)):
+                starts.setdefault(machine, []).append(rows.time_from_row(at))
+        return starts
 
     def charged_run(self, number: int) -> tuple[Run, Stretch] | None:
         """One run with what it is charged with; None where there is none, or it is void."""
@@ -319,6 +353,10 @@ def _charged() -> Select[Any]:
         .join(tables.charges, tables.charges.c.run_id == tables.runs.c.id)
         .where(tables.runs.c.void_act_id.is_(None))
     )
+
+
+def _within(column: Any, since_utc: datetime, until_utc: datetime) -> tuple[Any, Any]:
+    return column >= rows.time_to_row(since_utc), column < rows.time_to_row(until_utc)
 
 
 def _of_machine(table: Table, machine_id: int | None) -> list[Any]:

@@ -47,7 +47,7 @@ def from_row(kind: type[V], row: Mapping[Any, Any]) -> V:
     names = [field.name for field in dataclasses.fields(kind)]  # type: ignore[arg-type]
     held = {name: row[name] for name in names}
     for name, at in held.items():
-        if name.endswith("_utc"):
+        if name.endswith("_utc") and at is not None:
             held[name] = time_from_row(at)
         elif name.endswith("price") and at is not None:
             held[name] = Decimal(at)

@@ -5,6 +5,7 @@ What an act wrote is on disk when its ``with`` block has ended. Nothing is delet
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -13,6 +14,8 @@ from sqlalchemy import Connection, Engine, insert
 from sqlalchemy.dialects.sqlite import insert as upsert
 
 from feedwright.records import rows, tables
+from feedwright.records.access import AccessRecords, write_hand
+from feedwright.records.access_values import Hand
 from feedwright.records.act import ActInHand, last_number
 from feedwright.records.engine import FILE_NAME, open_engine, refusing
 from feedwright.records.reads import OneMoment, Reads
@@ -32,6 +35,8 @@ class Store(Reads):
     def __init__(self, folder: Path, engine: Engine) -> None:
         self.folder = folder
         self._engine = engine
+        self.hand = Hand()
+        """Whose hand the acts to come are; nobody's in particular at the machine itself."""
 
     def __enter__(self) -> "Store":
         return self
@@ -63,16 +68,27 @@ class Store(Reads):
         ):
             yield connection
 
+    @property
+    def access(self) -> AccessRecords:
+        """What is kept of who may do what."""
+        return AccessRecords(self._reading, self._writing)
+
     @contextmanager
     def act(
         self, kind: str, *, person_id: int | None = None, reason: str = "", at_utc: datetime | None = None
     ) -> Iterator[ActInHand]:
-        """One act: commits on a clean end, leaves nothing behind otherwise."""
+        """One act: commits on a clean end, leaves nothing behind otherwise.
+
+        It carries the hand it was done by. An entry key marks one act alone: raises Conflict where it marked another.
+        """
         moment = at_utc or datetime.now(UTC)
-        row = {"kind": kind, "at_utc": rows.time_to_row(moment), "person_id": person_id, "reason": reason}
+        who = self.hand.person_id if person_id is None else person_id
+        row = {"kind": kind, "at_utc": rows.time_to_row(moment), "person_id": who, "reason": reason}
         with self._writing() as connection:
             number = last_number(connection.execute(insert(tables.acts).values(**row)))
+            write_hand(connection, number, self.hand)
             yield ActInHand(connection, number, moment)
+        self.hand = replace(self.hand, entry_key="", request_sha256="")
 
     def keep_reading(self, reading: Reading, reader_version: str, limits: MotionLimits) -> None:
         """Keep a reading; not a record, so that it needs no act."""

@@ -16,7 +16,7 @@ from sqlalchemy import (
     Text,
 )
 
-from feedwright.records import rounds_tables, stores_tables
+from feedwright.records import access_tables, rounds_tables, stores_tables
 from feedwright.records.columns import META, needed, one_of, optional, record
 
 acts = Table(
@@ -241,6 +241,7 @@ RECORDS = (
     measurements,
     machine_settings,
     releases,
+    *access_tables.RECORDS,
     *stores_tables.RECORDS,
     *rounds_tables.RECORDS,
 )
