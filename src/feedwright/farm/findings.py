@@ -11,7 +11,7 @@ from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import nearest, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.records.reads import Reads
-from feedwright.records.store import Store
+from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Finding, Fitting, Machine
 from feedwright.units import BY_SUFFIX
 
@@ -47,18 +47,26 @@ def add_finding(
     person: str | None = None,
 ) -> Finding:
     """Record a grade or a reading of one fitted part; refuses a grade the part kind does not have."""
-    at_utc = moment(found_utc)
     whose = machine_named(store, machine)
+    found = finding_of(grade, reading, reading_unit, moment(found_utc), note)
+    with store.act("finding", person_id=person_id(store, person)) as act:
+        return find_within(act, whose, part, found, position=position)
+
+
+def finding_of(grade: str, reading: float | None, reading_unit: str, found_utc: datetime, note: str) -> Finding:
+    """The finding as it will be written, checked as far as can be without its part, which is not yet known."""
     if reading is not None:
         within("reading", reading, -1e9, 1e9)
-    unit, note = _unit(reading, reading_unit), text("note", note)
-    with store.act("finding", person_id=person_id(store, person)) as act:
-        fitting = fitting_of(act, whose, part, position, at_utc)
-        if not grade and reading is None:
-            raise BadInput("finding", expected="expected a grade or a reading", remedy=_grades(fitting.part_kind))
-        finding = Finding(fitting.id, at_utc, checked_grade(fitting.part_kind, grade), reading, unit, note)
-        number = act.add(finding)
-    return replace(finding, id=number, act_id=act.id)
+    return Finding(0, found_utc, grade, reading, _unit(reading, reading_unit), text("note", note))
+
+
+def find_within(act: ActInHand, machine: Machine, part: str, found: Finding, *, position: int = 1) -> Finding:
+    """The same within an act that may write more: the fitting that was there then is found here."""
+    fitting = fitting_of(act, machine, part, position, found.found_utc)
+    if not found.grade and found.reading is None:
+        raise BadInput("finding", expected="expected a grade or a reading", remedy=_grades(fitting.part_kind))
+    finding = replace(found, fitting_id=fitting.id, grade=checked_grade(fitting.part_kind, found.grade))
+    return replace(finding, id=act.add(finding), act_id=act.id)
 
 
 def checked_grade(part_kind: str, grade: str) -> str:

@@ -1,5 +1,6 @@
 """Describing machines and the parts fitted to them."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, get_args
@@ -14,7 +15,7 @@ from feedwright.farm.people import person_id
 from feedwright.farm.settings import figures
 from feedwright.farm.totals import recount
 from feedwright.records.reads import Reads
-from feedwright.records.store import Store
+from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Fitting, History, Machine
 from feedwright.toolpath.values import MotionLimits
 from feedwright.wear.exposure import exposure_of
@@ -52,6 +53,36 @@ def add_machine(
     the usual hours a day) or 'unknown' (a wide guess, shown as one). ``product_changes`` names other
     products by part kind.
     """
+    made, fitted = machine_of(
+        store,
+        name,
+        build,
+        product_changes=product_changes,
+        in_service_since=in_service_since,
+        history=history,
+        box_mm=box_mm,
+        motion_changes=motion_changes,
+        note=note,
+        at_utc=at_utc,
+    )
+    with store.act("add machine", person_id=person_id(store, person)) as act:
+        return add_within(act, made, fitted)
+
+
+def machine_of(
+    store: Reads,
+    name: str,
+    build: str,
+    *,
+    product_changes: dict[str, str] | None = None,
+    in_service_since: datetime | None = None,
+    history: History = "unknown",
+    box_mm: tuple[float, float, float] | None = None,
+    motion_changes: dict[str, Any] | None = None,
+    note: str = "",
+    at_utc: datetime | None = None,
+) -> tuple[Machine, list[Fitting]]:
+    """The machine and its fittings as they will be written, checked; see :func:`add_machine`."""
     catalogue = load_catalogue()
     plan = pick_entry(catalogue.builds, build, "build")
     registered = moment(at_utc)
@@ -68,12 +99,15 @@ def add_machine(
         enclosure_c=plan.enclosure_c,
         note=text("note", note),
     )
-    fitted = _fittings(store, catalogue, plan, machine, product_changes or {}, in_service_since, history)
-    with store.act("add machine", person_id=person_id(store, person)) as act:
-        _refuse_known(act, machine.name)
-        machine_id = act.add(machine)
-        for fitting in fitted:
-            act.add(replace(fitting, machine_id=machine_id))
+    return machine, _fittings(store, catalogue, plan, machine, product_changes or {}, in_service_since, history)
+
+
+def add_within(act: ActInHand, machine: Machine, fitted: Sequence[Fitting]) -> Machine:
+    """Write a machine with its fittings, within an act that may write more; refuses a name that is known."""
+    _refuse_known(act, machine.name)
+    machine_id = act.add(machine)
+    for fitting in fitted:
+        act.add(replace(fitting, machine_id=machine_id))
     return replace(machine, id=machine_id, act_id=act.id)
 
 
@@ -103,7 +137,7 @@ def _refuse_known(records: Reads, name: str) -> None:
 
 
 def _fittings(
-    store: Store,
+    store: Reads,
     catalogue: Catalogue,
     plan: Build,
     machine: Machine,
@@ -156,7 +190,7 @@ def _product(catalogue: Catalogue, part_kind: str, product: str) -> str:
     return pick_entry(products, product, f"product of {catalogue.parts[part_kind].title.lower()}")
 
 
-def _before(store: Store, catalogue: Catalogue, machine: Machine, part_kind: str, since: datetime) -> float:
+def _before(store: Reads, catalogue: Catalogue, machine: Machine, part_kind: str, since: datetime) -> float:
     """What a part has been through since a date, by one print of the usual hours each day."""
     numbers = figures(store)
     days = (machine.registered_utc - since) / timedelta(days=1)

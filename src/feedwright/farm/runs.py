@@ -1,7 +1,7 @@
 """Recording what was printed, and charging it to the parts that did it."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import get_args
@@ -233,25 +233,46 @@ def add_runs(store: Store, machine: str, runs: Sequence[Run], *, person: str | N
     Each run names a known toolpath or hours, and is checked as a single one is. Totals are written once.
     """
     whose = machine_named(store, machine)
+    ready = ready_runs(store, whose, runs, [f"run {number}" for number in range(1, len(runs) + 1)])
+    with store.act("runs", person_id=person_id(store, person)) as act:
+        return write_runs(act, whose, ready)
+
+
+@dataclass(frozen=True, slots=True)
+class ReadyRun:
+    """A run that was checked, with what it will be charged with."""
+
+    run: Run
+    stretch: Stretch
+    reading: Reading | None
+
+
+def ready_runs(store: Store, machine: Machine, runs: Sequence[Run], places: Sequence[str]) -> list[ReadyRun]:
+    """Runs of one machine, checked and read, for an act that writes them; ``places`` name each in a refusal."""
     toolpaths = {held.id: held for held in store.toolpaths()}
     readings: dict[int | None, Reading | None] = {None: None}
-    checked = []
-    for row, given in enumerate(runs, start=1):
+    ready = []
+    for given, where in zip(runs, places, strict=True):
         try:
             if (given.toolpath_id in toolpaths) == (given.hours is not None):
                 expected, remedy = "expected a known toolpath, or hours, and not both", "correct the run"
                 raise BadInput("run", expected=expected, remedy=remedy)
-            run = _checked(replace(given, machine_id=whose.id))
+            run = _checked(replace(given, machine_id=machine.id))
             if run.toolpath_id not in readings:
-                readings[run.toolpath_id] = reading_for(store, toolpaths[run.toolpath_id or 0], whose)
-            checked.append((run, _stretch(store, whose, run, readings[run.toolpath_id])))
+                readings[run.toolpath_id] = reading_for(store, toolpaths[run.toolpath_id or 0], machine)
+            reading = readings[run.toolpath_id]
+            ready.append(ReadyRun(run, _stretch(store, machine, run, reading), reading))
         except BadInput as error:
-            place = f"run {row}: {error.place}".removesuffix(": ")
+            place = f"{where}: {error.place}".removesuffix(": ")
             raise BadInput(error.subject, place=place, expected=error.expected, remedy=error.remedy) from error
-    with store.act("runs", person_id=person_id(store, person)) as act:
-        states = states_of(act, whose)
-        apply_charges(act, load_catalogue(), whose, [charge_of_run(run, stretch, states) for run, stretch in checked])
-        return [_write(act, run, stretch, readings[run.toolpath_id]) for run, stretch in checked]
+    return ready
+
+
+def write_runs(act: ActInHand, machine: Machine, ready: Sequence[ReadyRun]) -> list[int]:
+    """Write runs of one machine and charge them, within an act that may write more; returns their numbers."""
+    states = states_of(act, machine)
+    apply_charges(act, load_catalogue(), machine, [charge_of_run(one.run, one.stretch, states) for one in ready])
+    return [_write(act, one.run, one.stretch, one.reading) for one in ready]
 
 
 def run_lines(store: Store, machine: str | None = None, *, limit: int = 50) -> list[RunLine]:
