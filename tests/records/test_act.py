@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 
 from feedwright.errors import Conflict, StoreError
 from feedwright.records import tables
+from feedwright.records.access_values import Device
 from feedwright.records.engine import FILE_NAME
+from feedwright.records.prints_values import FormKey, Placement, Print, PrintEnding, QueueEntry, RunLook
 from feedwright.records.store import ActInHand, Store, open_store
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
@@ -45,6 +47,7 @@ def full(store: Store, machine: Machine, fitting: Fitting) -> Store:
     """A store with a row in every record table."""
     with store.act("write") as act:
         act.add(Person("Ines"))
+        act.add(Device("Phone", "read", "a" * 64, AT))
         new = act.add(replace(fitting))
         act.add(Removal(fitting.id, AT, "worn", new))
         toolpath = act.add(Toolpath("ab", "part.gcode", 1, "filament", True, AT))
@@ -62,6 +65,7 @@ def full(store: Store, machine: Machine, fitting: Fitting) -> Store:
         act.add(MachineSetting(machine.id, AT, "steps_per_mm", 93.0, "per_mm", "as fitted", measurement_id=measured))
         act.add(Release(machine.id, visit, AT, "{}"))
         fill_stores(act, machine)
+        fill_prints(act, machine)
     return store
 
 
@@ -73,6 +77,16 @@ def fill_stores(act: ActInHand, machine: Machine) -> None:
     spool = act.add(Spool("pla", AT, 1000.0))
     act.add(SpoolEntry(spool, AT, "hung", machine.id))
     act.add(SpoolUse(spool, act.runs()[0].id, AT, 12.5))
+
+
+def fill_prints(act: ActInHand, machine: Machine) -> None:
+    """A row in every table of the queue and of prints."""
+    entry = act.add(QueueEntry(act.toolpaths()[0].id, "pla", 2, AT))
+    act.add(Placement(entry, machine.id, AT))
+    number = act.add(Print(machine.id, AT, "pla", queue_entry_id=entry))
+    act.add(PrintEnding(number, act.runs()[0].id, AT))
+    act.add(RunLook(act.runs()[0].id, "strings"))
+    act.add(FormKey("print", "device-1"))
 
 
 def test_what_an_act_wrote_is_on_disk_when_its_block_has_ended(folder: Path, store: Store) -> None:

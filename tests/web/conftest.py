@@ -14,7 +14,7 @@ from feedwright.web.app import create_app
 
 sys.path.insert(0, str(Path(__file__).parent))  # the farm stands beside the tests
 
-from small_farm import TEST_HOSTS, fill_farm
+from small_farm import TEST_HOSTS, THIS_MACHINE, fill_farm
 
 
 @pytest.fixture(scope="session")
@@ -29,14 +29,14 @@ def client(farm_folder: Path, tmp_path: Path) -> Iterator[TestClient]:
     """The pages on a copy of the farm that the test may change."""
     own = tmp_path / "farm"
     shutil.copytree(farm_folder, own)
-    with TestClient(create_app(own, hosts=TEST_HOSTS), follow_redirects=True) as held:
+    with TestClient(create_app(own, hosts=TEST_HOSTS), follow_redirects=True, client=THIS_MACHINE) as held:
         yield held
 
 
 @pytest.fixture
 def empty_client(tmp_path: Path) -> Iterator[TestClient]:
     """The pages where no farm is yet."""
-    with TestClient(create_app(tmp_path / "none", hosts=TEST_HOSTS), follow_redirects=True) as held:
+    with TestClient(create_app(tmp_path / "none", hosts=TEST_HOSTS), follow_redirects=True, client=THIS_MACHINE) as held:
         yield held
 
 

@@ -18,6 +18,8 @@ ODD_NAME = "Ash <b>& 'Oak' #1?" + "W" * 41
 """A machine's name that would do harm on a page that trusted it."""
 TEST_HOSTS = OWN_NAMES | {"testserver"}
 """The names that the pages under test answer to."""
+THIS_MACHINE = ("127.0.0.1", 50_000)
+"""Where a test's requests come from, unless they are to come over the network."""
 
 
 def fill_farm(folder: Path) -> None:

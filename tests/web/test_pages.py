@@ -7,7 +7,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 import pytest
-from small_farm import ODD_NAME, SAMPLES, TEST_HOSTS
+from small_farm import ODD_NAME, SAMPLES, TEST_HOSTS, THIS_MACHINE
 from starlette.testclient import TestClient
 
 from feedwright.farm.house import open_farm
@@ -203,7 +203,7 @@ def test_a_currency_is_kept_with_its_price_ratio_alone(client: TestClient) -> No
 
 def test_the_demo_gives_way_to_an_own_farm(farm_folder: Path, tmp_path: Path) -> None:
     app = create_app(farm_folder, own_folder=tmp_path / "own", hosts=TEST_HOSTS)
-    with TestClient(app) as client:
+    with TestClient(app, client=THIS_MACHINE) as client:
         assert "demo farm" in client.get("/").text
         assert "Nothing on the bench yet" in client.post("/own").text
         client.post("/machines/new", data={"name": "Mine", "build": "moving_bed_remote"})

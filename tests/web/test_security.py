@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from small_farm import THIS_MACHINE
 from starlette.testclient import TestClient
 
 from feedwright.web import security
@@ -58,7 +59,7 @@ def test_another_host_name_or_address_is_refused(client: TestClient) -> None:
 
 
 def test_open_to_the_network_it_answers_to_addresses_but_to_no_strange_name(farm_folder: Path) -> None:
-    with TestClient(create_app(farm_folder, any_address=True)) as client:
+    with TestClient(create_app(farm_folder, any_address=True), client=THIS_MACHINE) as client:
         assert client.get("/", headers={"host": "192.168.1.5:8765"}).status_code == 200
         assert client.get("/", headers={"host": "evil.example"}).status_code == 400
 
