@@ -12,6 +12,9 @@ Place = Literal["spool", "drive", "tube", "hot end", "carriage", "frame", "bed",
 Drive = Literal["remote", "direct"]
 FitsDrive = Literal["any", "remote", "direct"]
 HotEnd = Literal["lined", "all_metal"]
+BedShape = Literal["rectangular", "round"]
+"""A rectangular bed has its origin at a corner, a round one in its middle."""
+Frame = Literal["moving bed", "crossed gantry", "three towers"]
 FitsHotEnd = Literal["any", "lined", "all_metal"]
 FlowLaw = Literal["power", "cross", "carreau", "cross_wlf"]
 
@@ -225,6 +228,7 @@ class Build:
 
     id: str
     title: str
+    frame: Frame
     drive: Drive
     hot_end: HotEnd
     box_mm: tuple[float, float, float]
@@ -238,6 +242,7 @@ class Build:
     parts: tuple[tuple[str, str, int], ...]
     """(part kind, product, how many) as it comes."""
     source: str
+    bed: BedShape = "rectangular"
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,7 @@ from importlib.resources import files
 
 from feedwright.catalogue.entry import (
     EXPOSURE_LAWS,
+    BedShape,
     Build,
     Catalogue,
     Distribution,
@@ -21,6 +22,7 @@ from feedwright.catalogue.entry import (
     FitsDrive,
     FitsHotEnd,
     FlowLaw,
+    Frame,
     Grade,
     HotEnd,
     Life,
@@ -221,6 +223,7 @@ def _build(table: Table, key: str, parts: Mapping[str, PartKind]) -> Build:
     return Build(
         id=key,
         title=table.get("title", str),
+        frame=table.one_of("frame", Frame),
         drive=drive,
         hot_end=hot_end,
         box_mm=(box_mm[0], box_mm[1], box_mm[2]),
@@ -230,6 +233,7 @@ def _build(table: Table, key: str, parts: Mapping[str, PartKind]) -> Build:
         motion=table.get("motion", dict),
         parts=tuple(_fitted(table, row, parts, drive, hot_end) for row in table.get("parts", list)),
         source=table.source(),
+        bed=table.one_of("bed", BedShape, "rectangular"),
     )
 
 

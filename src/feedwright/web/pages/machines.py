@@ -9,11 +9,13 @@ from fastapi import APIRouter, Form
 from starlette.requests import Request
 from starlette.responses import Response
 
+from feedwright.catalogue.drawings import Drawing, feed_path
 from feedwright.catalogue.entry import Build
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.history import exposure_over_time
 from feedwright.farm.house import moment
 from feedwright.farm.machines import add_machine
+from feedwright.farm.part_sheets import PartSheet, part_sheet
 from feedwright.farm.releases import held as held_visit
 from feedwright.farm.sheets import machine_lines, machine_sheet
 from feedwright.farm.values import FittedPart, MachineLine, MachineSheet
@@ -51,17 +53,24 @@ class SheetContext:
     """One machine."""
 
     sheet: MachineSheet
-    shown: FittedPart | None
-    """The part whose exposure is drawn; None where none is fitted."""
-    exposure_chart: dict[str, object]
-    delay_chart: dict[str, object] | None
-    """What renewing it later costs, week by week; None where it is not renewed by age."""
+    drawing: Drawing
     log: list[LogLine]
     """What happened, was found and was renewed, latest first."""
     by_kind: dict[str, list[FittedPart]]
     """The fitted parts by part kind, for the drawing of the feed path."""
     held_for: Visit | None = None
     """The visit for which it is held: under way, or not yet released."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartContext:
+    """One fitted part."""
+
+    sheet: PartSheet
+    drawing: Drawing
+    exposure_chart: dict[str, object]
+    delay_chart: dict[str, object] | None
+    """What renewing it later costs, week by week; None where it is not renewed by age."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,19 +141,29 @@ def add(
 
 
 @router.get("/machines/{name}")
-def sheet_page(request: Request, name: str, part: str = "", position: int = 1) -> Response:
-    """One machine's sheet; ``part`` chooses whose exposure is drawn."""
+def sheet_page(request: Request, name: str) -> Response:
+    """One machine's sheet."""
     with farm(request) as store:
         sheet = machine_sheet(store, name, moment(None), runs_shown=12)
-        wanted = (held for held in sheet.parts if held.kind.id == part and held.fitting.position == position)
-        shown = next(wanted, sheet.parts[0] if sheet.parts else None)
         by_kind: dict[str, list[FittedPart]] = {}
         for fitted in sheet.parts:
             by_kind.setdefault(fitted.kind.id, []).append(fitted)
-        chart: dict[str, object] = {}
-        if shown is not None:
-            series = exposure_over_time(store, sheet.machine.name, shown.kind.id, shown.fitting.position)
-            chart = charts.exposure_over_time(series, shown.kind.exposure.unit)
+        drawing = feed_path(sheet.machine.drive, sheet.machine.hot_end, by_kind)
         held_for = held_visit(store, sheet.machine)
-        delay = charts.cost_of_delay(shown) if shown and shown.advice.cost_by_weeks else None
-        return answer(request, "machine", SheetContext(sheet, shown, chart, delay, log_of(sheet), by_kind, held_for))
+        return answer(request, "machine", SheetContext(sheet, drawing, log_of(sheet), by_kind, held_for))
+
+
+@router.get("/machines/{name}/part")
+def part_page(request: Request, name: str, part: str, position: int = 1) -> Response:
+    """One fitted part: its outlook, how that came about, and the history of its place."""
+    with farm(request) as store:
+        sheet = part_sheet(store, name, part, position, moment(None))
+        machine, fitted = sheet.part.machine, sheet.part
+        series = exposure_over_time(store, machine.name, fitted.kind.id, position)
+        there = [held.part_kind for held in store.fittings(machine.id, open_only=True)]
+        context = PartContext(
+            sheet, feed_path(machine.drive, machine.hot_end, there),
+            charts.exposure_over_time(series, fitted.kind.exposure.unit),
+            charts.cost_of_delay(fitted) if fitted.advice.cost_by_weeks else None,
+        )  # fmt: skip
+        return answer(request, "machine_part", context)
