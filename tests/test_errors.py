@@ -11,12 +11,15 @@ from feedwright.errors import (
     BadToolpath,
     Conflict,
     FeedwrightError,
+    NotAllowed,
     NotFound,
+    NotSignedIn,
     OutOfRange,
     StoreError,
+    TooOften,
 )
 
-KINDS = (BadInput, BadToolpath, BadEntry, NotFound, Conflict, StoreError)
+KINDS = (BadInput, BadToolpath, BadEntry, NotFound, Conflict, NotSignedIn, NotAllowed, StoreError)
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -43,7 +46,12 @@ def test_out_of_range_says_the_range_and_what_was_given() -> None:
 
 
 @pytest.mark.parametrize(
-    "error", [BadToolpath("a", place="line 1", expected="b", remedy="c"), OutOfRange("speed_mm_s", 9.0, 0.0, 1.0)]
+    "error",
+    [
+        BadToolpath("a", place="line 1", expected="b", remedy="c"),
+        OutOfRange("speed_mm_s", 9.0, 0.0, 1.0),
+        TooOften("passphrase", wait_s=300.0, expected="tried too often"),
+    ],
 )
 def test_a_refusal_survives_the_way_back_from_a_worker_process(error: FeedwrightError) -> None:
     back = pickle.loads(pickle.dumps(error))

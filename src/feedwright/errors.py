@@ -9,6 +9,9 @@
     ├── OutOfRange          a formula was asked beyond the range its source covers
     ├── NotFound            a name or number that no record carries
     ├── Conflict            the records changed meanwhile, or say otherwise
+    ├── NotSignedIn         whoever asks over the network has not shown who they are
+    ├── NotAllowed          whoever asks may not do that
+    ├── TooOften            tried too often: wait
     └── StoreError          the records cannot be opened, read or written
 
 Raised where the fact is known; rendered once for the terminal (``cli/main.py``)
@@ -88,6 +91,23 @@ class NotFound(FeedwrightError):
 
 class Conflict(FeedwrightError):
     """The records changed meanwhile, or contradict what is asked."""
+
+
+class NotSignedIn(FeedwrightError):
+    """Whoever asks over the network has not shown who they are, or no longer counts as such."""
+
+
+class NotAllowed(FeedwrightError):
+    """Whoever asks is known, or need not be, and still may not do that."""
+
+
+class TooOften(FeedwrightError):
+    """Something was tried too often; ``wait_s`` says for how long it is refused."""
+
+    def __init__(self, subject: str, *, wait_s: float, expected: str, remedy: str = "") -> None:
+        self.wait_s = wait_s
+        minutes = max(1, round(wait_s / 60))
+        super().__init__(subject, expected=expected, remedy=remedy or f"wait {minutes} min, then try again")
 
 
 class StoreError(FeedwrightError):
