@@ -211,7 +211,9 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
         with pytest.raises(Conflict, match=f"void {what} first"), full.act("void", reason="mistake") as act:
             act.void(value)
     with full.act("void", reason="mistake") as act:
-        for kind in (SpoolUse, SpoolEntry, Spool, Movement, ItemTerms, Item):
+        for kind in (
+            PrintEnding, RunLook, Print, Placement, QueueEntry, SpoolUse, SpoolEntry, Spool, Movement, ItemTerms, Item,
+        ):  # fmt: skip
             act.void(full.every(kind)[0])
         for value in (*full.findings(), *full.removals(), worn, fitted, *full.runs(), *full.events()):
             act.void(value)

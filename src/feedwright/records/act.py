@@ -7,11 +7,14 @@ from sqlalchemy import Connection, CursorResult, Table, func, insert, select, up
 from sqlalchemy.dialects.sqlite import insert as upsert
 
 from feedwright.errors import Conflict
-from feedwright.records import rounds_tables, rows, stores_tables, tables
+from feedwright.records import exchange_tables, photo_tables, prints_tables, rounds_tables, rows, stores_tables, tables
+from feedwright.records.exchange_values import Arrival
+from feedwright.records.photo_values import Photo
+from feedwright.records.prints_values import Print, QueueEntry
 from feedwright.records.reads import TABLE_OF, OneMoment
 from feedwright.records.rounds_values import RoundPlan
 from feedwright.records.stores_values import Item, Movement, Spool
-from feedwright.records.values import Case, Fitting, Machine, Measurement, Removal, Run, Visit
+from feedwright.records.values import Case, Finding, Fitting, Machine, Measurement, Removal, Run, Visit, VisitEntry
 from feedwright.toolpath.values import Stretch
 
 HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
@@ -24,11 +27,16 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (tables.measurements.c.machine_id, "measurements"),
         (tables.machine_settings.c.machine_id, "its settings"),
         (stores_tables.spool_entries.c.machine_id, "spools hung on it"),
+        (prints_tables.prints.c.machine_id, "prints begun on it"),
+        (prints_tables.placements.c.machine_id, "queued prints placed on it"),
+        (photo_tables.photos.c.machine_id, "photos of it"),
+        (exchange_tables.hot_spells.c.machine_id, "hot spells"),
     ),
     Fitting: (
         (tables.findings.c.fitting_id, "findings"),
         (tables.removals.c.fitting_id, "its renewal"),
         (tables.removals.c.replaced_by, "the renewal that fitted it"),
+        (photo_tables.photo_subjects.c.fitting_id, "photos that show it"),
     ),
     Visit: (
         (tables.visit_entries.c.visit_id, "what was entered"),
@@ -36,13 +44,24 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
         (tables.measurements.c.visit_id, "measurements"),
         (tables.releases.c.visit_id, "its release"),
     ),
-    Run: ((stores_tables.spool_uses.c.run_id, "what it drew from a spool"),),
+    VisitEntry: ((photo_tables.photos.c.visit_entry_id, "photos taken with it"),),
+    Finding: ((photo_tables.photo_subjects.c.finding_id, "photos that show it"),),
+    Arrival: ((exchange_tables.arrival_answers.c.arrival_id, "what was said of it"),),
+    Photo: ((photo_tables.photo_subjects.c.photo_id, "what it shows"),),
+    Run: (
+        (stores_tables.spool_uses.c.run_id, "what it drew from a spool"),
+        (prints_tables.print_endings.c.run_id, "the ending of its print"),
+        (prints_tables.run_looks.c.run_id, "how it looked"),
+    ),
+    Print: ((prints_tables.print_endings.c.print_id, "its ending"),),
+    QueueEntry: ((prints_tables.placements.c.queue_entry_id, "where it was placed"),),
     Removal: ((stores_tables.movements.c.removal_id, "the part taken from the stores"),),
     Item: ((stores_tables.movements.c.item_id, "movements"), (stores_tables.item_terms.c.item_id, "its terms")),
     Movement: ((stores_tables.movements.c.order_id, "what arrived of it"),),
     Spool: (
         (stores_tables.spool_entries.c.spool_id, "what was done with it"),
         (stores_tables.spool_uses.c.spool_id, "what runs drew from it"),
+        (prints_tables.prints.c.spool_id, "prints begun on it"),
     ),
     Measurement: ((tables.machine_settings.c.measurement_id, "settings"),),
     RoundPlan: ((rounds_tables.planned_stops.c.round_plan_id, "its stops"),),

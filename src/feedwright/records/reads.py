@@ -7,9 +7,21 @@ from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Select, Table, func, select
 
-from feedwright.records import access_tables, rounds_tables, rows, stores_tables, tables
+from feedwright.records import (
+    access_tables,
+    exchange_tables,
+    photo_tables,
+    prints_tables,
+    rounds_tables,
+    rows,
+    stores_tables,
+    tables,
+)
 from feedwright.records.access_values import Device
 from feedwright.records.columns import META
+from feedwright.records.exchange_values import Arrival, ArrivalAnswer, HotSpell
+from feedwright.records.photo_values import Photo, PhotoSubject
+from feedwright.records.prints_values import FormKey, Placement, Print, PrintEnding, QueueEntry, RunLook
 from feedwright.records.rounds_values import BenchHours, BusyWindow, PlannedStop, RoundPlan, RoundWish
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
@@ -69,6 +81,17 @@ TABLE_OF: dict[type[Any], Table] = {
     RoundPlan: rounds_tables.round_plans,
     PlannedStop: rounds_tables.planned_stops,
     RoundWish: rounds_tables.round_wishes,
+    Photo: photo_tables.photos,
+    PhotoSubject: photo_tables.photo_subjects,
+    Arrival: exchange_tables.arrivals,
+    ArrivalAnswer: exchange_tables.arrival_answers,
+    HotSpell: exchange_tables.hot_spells,
+    QueueEntry: prints_tables.queue_entries,
+    Placement: prints_tables.placements,
+    Print: prints_tables.prints,
+    PrintEnding: prints_tables.print_endings,
+    RunLook: prints_tables.run_looks,
+    FormKey: prints_tables.form_keys,
 }
 GREATEST_NUMBER = 2**63 - 1
 """What a record's number may be at most."""
@@ -178,6 +201,21 @@ class Reads:
         newest_first = query.order_by(run.started_utc.desc(), run.id.desc())
         query = query.order_by(run.id) if latest is None else newest_first.limit(latest)
         return self._charged_runs(query)
+
+    def wearing_runs(self, machine_id: int) -> list[tuple[datetime, str, RunOutcome, Stretch]]:
+        """When each run of a machine began, of what material, how it ended and its charge; oldest first."""
+        run = tables.runs.c
+        query = (
+            select(run.started_utc, run.material, run.outcome, tables.charges.c.stretch)
+            .join(tables.charges, tables.charges.c.run_id == run.id)
+            .where(run.machine_id == machine_id, run.void_act_id.is_(None))
+            .order_by(run.started_utc, run.id)
+        )
+        with self._reading() as connection:
+            return [
+                (rows.time_from_row(at), material, outcome, rows.stretch_from_text(text))
+                for at, material, outcome, text in connection.execute(query)
+            ]
 
     def printed(self, since_utc: datetime, until_utc: datetime) -> list[tuple[int, str, RunOutcome, Stretch, int]]:
         """Runs of a span counted together: machine, material, outcome, what each is charged with, and how many."""

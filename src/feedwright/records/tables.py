@@ -16,7 +16,7 @@ from sqlalchemy import (
     Text,
 )
 
-from feedwright.records import access_tables, rounds_tables, stores_tables
+from feedwright.records import access_tables, exchange_tables, photo_tables, prints_tables, rounds_tables, stores_tables
 from feedwright.records.columns import META, needed, one_of, optional, record
 
 acts = Table(
@@ -244,6 +244,9 @@ RECORDS = (
     *access_tables.RECORDS,
     *stores_tables.RECORDS,
     *rounds_tables.RECORDS,
+    *prints_tables.RECORDS,
+    *photo_tables.RECORDS,
+    *exchange_tables.RECORDS,
 )
 """Append-only tables: triggers allow no change but voiding a row once."""
 
