@@ -17,6 +17,7 @@ from feedwright.records import rows, tables
 from feedwright.records.access import AccessRecords, write_hand
 from feedwright.records.access_values import Hand
 from feedwright.records.act import ActInHand, last_number
+from feedwright.records.bookkeeping import Bookkeeping
 from feedwright.records.engine import FILE_NAME, open_engine, refusing
 from feedwright.records.reads import OneMoment, Reads
 from feedwright.toolpath.values import MotionLimits, Reading
@@ -72,6 +73,11 @@ class Store(Reads):
     def access(self) -> AccessRecords:
         """What is kept of who may do what."""
         return AccessRecords(self._reading, self._writing)
+
+    @property
+    def ways(self) -> Bookkeeping:
+        """What is kept of the ways in and out besides records."""
+        return Bookkeeping(self._reading, self._writing)
 
     @contextmanager
     def act(
