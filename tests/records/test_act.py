@@ -15,6 +15,7 @@ from feedwright.errors import Conflict, StoreError
 from feedwright.records import tables
 from feedwright.records.access_values import Device
 from feedwright.records.engine import FILE_NAME
+from feedwright.records.photo_values import Photo, PhotoSubject
 from feedwright.records.prints_values import FormKey, Placement, Print, PrintEnding, QueueEntry, RunLook
 from feedwright.records.store import ActInHand, Store, open_store
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
@@ -66,6 +67,8 @@ def full(store: Store, machine: Machine, fitting: Fitting) -> Store:
         act.add(Release(machine.id, visit, AT, "{}"))
         fill_stores(act, machine)
         fill_prints(act, machine)
+        photo = act.add(Photo(machine.id, AT, "cd" * 32, 999, 40, 30))
+        act.add(PhotoSubject(machine.id, photo, new))
     return store
 
 

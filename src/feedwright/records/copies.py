@@ -45,7 +45,7 @@ def keep_copy(folder: Path, path: Path, sha256: str) -> None:
         except BaseException:
             Path(part.name).unlink(missing_ok=True)
             raise
-    _bring_to_disk(target.parent)
+    bring_to_disk(target.parent)
 
 
 def _pack(source: IO[bytes], part: IO[bytes]) -> str:
@@ -66,7 +66,7 @@ def _pass_on(source: IO[bytes], target: Any) -> str:
     return digest.hexdigest()
 
 
-def _bring_to_disk(folder: Path) -> None:
+def bring_to_disk(folder: Path) -> None:
     """Have the folder's own entry written, where the system lets a folder be opened."""
     if os.name != "posix":
         return
