@@ -8,11 +8,9 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, Conflict
 from feedwright.farm.fits import fit
 from feedwright.farm.machines import add_machine
-from feedwright.farm.pieces import ROUND_BEDS, piece_for, save_piece
+from feedwright.farm.pieces import piece_for, save_piece
 from feedwright.records.store import Store
 from feedwright.service.pieces import PIECES
-
-SQUARE = sorted(set(load_catalogue().builds) - set(ROUND_BEDS))
 
 
 def made_and_refused(farm: Store, tmp_path: Path, materials: list[str]) -> tuple[int, set[str]]:
@@ -29,10 +27,11 @@ def made_and_refused(farm: Store, tmp_path: Path, materials: list[str]) -> tuple
             report = fit(farm, "Rowan", save_piece(piece, tmp_path / f"{material}-{name}.gcode"), material=material)
             grave = [trouble.words for trouble in report.troubles if trouble.grave]
             assert not grave, (material, name, grave)
+            assert not [trouble.words for trouble in report.troubles if trouble.kind == "travel"], name
     return made, refused
 
 
-@pytest.mark.parametrize("build", SQUARE)
+@pytest.mark.parametrize("build", sorted(load_catalogue().builds))
 def test_no_piece_gives_grave_trouble_on_its_own_machine(farm: Store, tmp_path: Path, build: str) -> None:
     add_machine(farm, "Rowan", build)
     assert made_and_refused(farm, tmp_path, ["pla"]) == (len(PIECES), set())
@@ -47,10 +46,13 @@ def test_no_piece_of_any_material_gives_grave_trouble(farm: Store, tmp_path: Pat
     assert refused <= {"it", "the"}  # "it wants more than the liner bears", "the feed path sustains too little"
 
 
-def test_a_round_bed_whose_middle_is_not_on_record_is_refused(farm: Store) -> None:
-    add_machine(farm, "Rowan", ROUND_BEDS[0])
-    with pytest.raises(BadInput, match="round"):
-        piece_for(farm, "Rowan", "first_layer")
+def test_a_piece_of_a_rectangular_bed_is_refused_by_a_round_one(farm: Store, tmp_path: Path) -> None:
+    add_machine(farm, "Rowan", "three_tower_remote")
+    add_machine(farm, "Birch", "moving_bed_remote")
+    file = save_piece(piece_for(farm, "Birch", "first_layer"), tmp_path / "piece.gcode")
+    report = fit(farm, "Rowan", file, material="pla")
+    assert any(trouble.kind == "travel" and trouble.grave for trouble in report.troubles)
+    assert "from -90 to 90 mm" in next(one.words for one in report.troubles if one.kind == "travel")
 
 
 def test_a_file_that_is_there_is_not_written_over(farm: Store, tmp_path: Path) -> None:

@@ -35,10 +35,11 @@ def some_bounds(draw: st.DrawFn) -> PieceBounds:
         retract_low_mm=retract[0], retract_mm=retract[1], retract_high_mm=retract[2],
         speed_mm_s=draw(st.floats(20, 600)), filament_mm=draw(st.sampled_from([1.75, 2.85])),
         orifice_mm=draw(st.sampled_from([0.25, 0.4, 0.6, 0.8])), flow_ratio=draw(st.floats(0.8, 1.2)),
+        bed=draw(st.sampled_from(["rectangular", "round"])),
     )  # fmt: skip
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=60, deadline=None)
 @given(some_bounds(), st.sampled_from(sorted(PIECES)))
 def test_no_piece_leaves_the_box_or_the_limits_of_its_machine(bounds: PieceBounds, name: str) -> None:
     try:
@@ -46,9 +47,14 @@ def test_no_piece_leaves_the_box_or_the_limits_of_its_machine(bounds: PieceBound
     except BadInput:  # the liner bears less than the material wants
         assert bounds.nozzle_limit_c < bounds.nozzle_high_c + 2
         return
-    for axis, most in zip("XYZ", bounds.box_mm, strict=True):
-        found = [float(value) for value in re.findall(rf"\b{axis}(-?[\d.]+)", piece.text)]
-        assert 0 <= min(found) <= max(found) <= most
+    heights = [float(value) for value in re.findall(r"\bZ(-?[\d.]+)", piece.text)]
+    assert 0 <= min(heights) <= max(heights) <= bounds.box_mm[2]
+    places = [(float(x), float(y)) for x, y in re.findall(r"\bX(-?[\d.]+) Y(-?[\d.]+)", piece.text)]
+    assert len(places) == piece.text.count(" X"), "each move names both, so that each place is known"
+    if bounds.bed == "round":
+        assert max(math.hypot(x, y) for x, y in places) <= min(bounds.box_mm[:2]) / 2
+    else:
+        assert all(0 <= x <= bounds.box_mm[0] and 0 <= y <= bounds.box_mm[1] for x, y in places)
     heats = [float(value) for value in re.findall(r"M10[49] S(\d+)", piece.text)]
     assert max(heats) <= min(bounds.nozzle_high_c, bounds.nozzle_limit_c)
     assert heats[-1] == 0
@@ -72,6 +78,13 @@ def test_our_own_reader_finds_the_duty_that_was_asked(bounds: PieceBounds, name:
     assert duty.box_low_mm == pytest.approx(piece.low_mm, abs=1e-6)
     assert duty.box_high_mm == pytest.approx(piece.high_mm, abs=1e-6)
     assert duty.nozzle_c_max == piece.nozzle_c_max
+
+
+def test_the_first_line_of_a_round_bed_lies_clear_of_the_piece() -> None:
+    for name in PIECES:
+        piece = make_piece(name, replace(USUAL, box_mm=(180.0, 180.0, 320.0), bed="round"))
+        front = [float(y) for y in re.findall(r"G1 X-?[\d.]+ Y(-?[\d.]+)", piece.text)]
+        assert front[0] < min(front[1:]) - 1, name
 
 
 @pytest.mark.parametrize("flow_ratio", [0.9, 1.0, 1.15])

@@ -5,10 +5,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from feedwright.errors import BadInput
+from feedwright.service.plate import Plate
 from feedwright.service.tramming import drift, height_of_gap, height_of_paper, tram
 from feedwright.service.values import BedReading, BedScrews, Screw
 
-BOX = (230.0, 230.0, 240.0)
+PLATE = Plate(230.0, 230.0)
 CORNERS = ((30.0, 30.0), (200.0, 30.0), (200.0, 200.0), (30.0, 200.0))
 BED = BedScrews(tuple(Screw(name, x, y) for name, (x, y) in zip("abcd", CORNERS, strict=True)), 0.7)
 
@@ -29,7 +30,7 @@ def readings(*heights: float) -> list[BedReading]:
 )
 def test_readings_that_cannot_be_are_refused(given_readings: list[BedReading], words: str) -> None:
     with pytest.raises(BadInput, match=words):
-        tram(given_readings, BED, box_mm=BOX)
+        tram(given_readings, BED, plate=PLATE)
 
 
 @pytest.mark.parametrize(
@@ -44,19 +45,19 @@ def test_readings_that_cannot_be_are_refused(given_readings: list[BedReading], w
 )
 def test_screws_that_cannot_be_are_refused(bed: BedScrews, words: str) -> None:
     with pytest.raises(BadInput, match=words):
-        tram(readings(0, 0, 0, 0), bed, box_mm=BOX)
+        tram(readings(0, 0, 0, 0), bed, plate=PLATE)
 
 
 def test_an_unknown_reference_screw_names_the_known() -> None:
     with pytest.raises(BadInput, match="a, b, c, d"):
-        tram(readings(0, 0, 0, 0), BED, box_mm=BOX, reference="z")
+        tram(readings(0, 0, 0, 0), BED, plate=PLATE, reference="z")
 
 
 def test_the_hand_of_the_screw_decides_which_way_to_turn() -> None:
     tilted = readings(0, 0.2, 0.2, 0)
-    right = {turn.screw.name: turn.rotation for turn in tram(tilted, BED, box_mm=BOX, reference="a").turns}
+    right = {turn.screw.name: turn.rotation for turn in tram(tilted, BED, plate=PLATE, reference="a").turns}
     other = BedScrews(BED.screws, 0.7, clockwise_lowers=False)
-    left = {turn.screw.name: turn.rotation for turn in tram(tilted, other, box_mm=BOX, reference="a").turns}
+    left = {turn.screw.name: turn.rotation for turn in tram(tilted, other, plate=PLATE, reference="a").turns}
     assert right == {"a": "leave", "b": "clockwise", "c": "clockwise", "d": "leave"}
     assert left == {"a": "leave", "b": "counter-clockwise", "c": "counter-clockwise", "d": "leave"}
 
@@ -70,7 +71,7 @@ def test_a_gauge_and_a_sheet_of_paper_say_the_same_as_a_probe() -> None:
 
 def test_the_corner_that_wanders_stands_first() -> None:
     found = ((0, 0, 0, 0), (0, 0.1, 0, -0.1), (0, 0.12, 0, -0.12))
-    history = [tram(readings(*heights), BED, box_mm=BOX).turns for heights in found]
+    history = [tram(readings(*heights), BED, plate=PLATE).turns for heights in found]
     first, *_ = drift(history)
     assert first.screw in ("b", "d")
     assert abs(first.mean_mm) > 0.05
@@ -80,8 +81,8 @@ def test_the_corner_that_wanders_stands_first() -> None:
 
 @given(st.lists(st.floats(-1, 1), min_size=4, max_size=4), st.floats(-0.5, 0.5))
 def test_lifting_the_whole_bed_changes_no_turn(heights: list[float], lift: float) -> None:
-    flat = tram(readings(*heights), BED, box_mm=BOX, reference="a")
-    lifted = tram(readings(*(height + lift for height in heights)), BED, box_mm=BOX, reference="a")
+    flat = tram(readings(*heights), BED, plate=PLATE, reference="a")
+    lifted = tram(readings(*(height + lift for height in heights)), BED, plate=PLATE, reference="a")
     for one, other in zip(flat.turns, lifted.turns, strict=True):
         assert one.lower_mm == pytest.approx(other.lower_mm, abs=1e-9)
     assert lifted.level_mm == pytest.approx(flat.level_mm + lift, abs=1e-9)

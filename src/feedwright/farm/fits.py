@@ -1,5 +1,6 @@
 """Whether a machine, as it stands today, will print a file well."""
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -13,6 +14,7 @@ from feedwright.farm.feed_paths import feed_path_of
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry, within
+from feedwright.farm.plates import plate_of
 from feedwright.farm.prints_ahead import PartAhead, parts_ahead, spoiled_frac
 from feedwright.farm.toolpaths import kept_copy, toolpath_named
 from feedwright.physics.feed_force import FeedPath, force_balance
@@ -21,6 +23,7 @@ from feedwright.physics.slack import slack
 from feedwright.planning.fit import FileWalk, FileWalker, FitLimits, Trouble
 from feedwright.records.store import Store
 from feedwright.records.values import Fitting, Machine
+from feedwright.service.plate import Plate
 from feedwright.toolpath.asked import AskedLimit, asked_limits
 from feedwright.toolpath.read import read_file
 from feedwright.toolpath.values import Duty
@@ -132,12 +135,26 @@ def _limits(feed: FeedPath, machine: Machine, material: Material) -> FitLimits:
 
 def _travel(duty: Duty, machine: Machine) -> list[Trouble]:
     """The printed box beyond the machine's."""
-    found = []
-    for axis, low, high, most in zip("XYZ", duty.box_low_mm, duty.box_high_mm, machine.box_mm, strict=True):
-        if low < -0.5 or high > most + 0.5:
-            words = f"It prints from {low:.0f} to {high:.0f} mm along {axis}; this machine reaches {most:.0f} mm."
+    plate, found = plate_of(machine), []
+    least, most = (*plate.low_mm, 0.0), (*plate.high_mm, machine.box_mm[2])
+    for axis, low, high, near, far in zip("XYZ", duty.box_low_mm, duty.box_high_mm, least, most, strict=True):
+        if low < near - 0.5 or high > far + 0.5:
+            reaches = f"{far:.0f} mm" if near == 0 else f"from {near:.0f} to {far:.0f} mm"
+            words = f"It prints from {low:.0f} to {high:.0f} mm along {axis}; this machine reaches {reaches}."
             found.append(Trouble("travel", True, words))
-    return found
+    return found or _round(duty, plate)
+
+
+def _round(duty: Duty, plate: Plate) -> list[Trouble]:
+    """On a round bed the corners of the printed box may lie beyond the edge: only the file's shape tells."""
+    out = math.hypot(*(max(-duty.box_low_mm[axis], duty.box_high_mm[axis]) for axis in (0, 1)))
+    if not plate.is_round or out <= plate.radius_mm + 0.5:
+        return []
+    words = (
+        f"The corners of what it prints may lie {out:.0f} mm from the middle; this round bed reaches "
+        f"{plate.radius_mm:.0f} mm. See that the print is round there."
+    )
+    return [Trouble("travel", False, words)]
 
 
 def _asked(asked: list[AskedLimit], machine: Machine) -> list[Trouble]:

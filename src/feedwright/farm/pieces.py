@@ -10,12 +10,12 @@ from feedwright.errors import BadInput, Conflict
 from feedwright.farm.feed_paths import feed_path_of
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry
+from feedwright.farm.plates import plate_of
 from feedwright.farm.settings_ledger import value_now
 from feedwright.physics.feed_force import force_balance
 from feedwright.physics.flow_limit import flow_limit
 from feedwright.physics.slack import slack
 from feedwright.records.store import Store
-from feedwright.records.values import Machine
 from feedwright.service.piece_writer import PieceBounds
 from feedwright.service.pieces import LIMIT_MARGIN_C, Piece, make_piece
 
@@ -23,15 +23,10 @@ USUAL_FLOW_MM3_S = 4.0
 """Flow at which the spring in the filament is reckoned (assumed)."""
 
 
-ROUND_BEDS = ("three_tower_remote",)
-"""Builds with a round bed and the origin in its middle, which a machine's box does not tell."""
-
-
 def piece_bounds(store: Store, machine: str, material: str) -> PieceBounds:
     """What a test piece must stay within; raises BadInput where the fitted liner does not bear the material."""
     whose = machine_named(store, machine)
     stuff = pick_entry(load_catalogue().materials, material, "material")
-    _refuse_round(whose)
     feed = feed_path_of(store, whose)
     limit_c = feed.hot_end.liner_limit_c.value if feed.hot_end.lined else math.inf
     usual, motion = stuff.nozzle_c, whose.motion
@@ -63,17 +58,8 @@ def piece_bounds(store: Store, machine: str, material: str) -> PieceBounds:
         filament_mm=feed.filament_mm,
         orifice_mm=feed.hot_end.orifice_mm.value,
         flow_ratio=value_now(store, whose, "flow_ratio", stuff.id) or 1.0,
+        bed=plate_of(whose).shape,
     )
-
-
-def _refuse_round(machine: Machine) -> None:
-    if machine.build in ROUND_BEDS:
-        raise BadInput(
-            "test piece",
-            place=machine.name,
-            expected="its bed is round, its origin in the middle; pieces are made for a box that begins at a corner",
-            remedy="judge by a small print of your own, and record the result at the visit",
-        )
 
 
 def piece_for(store: Store, machine: str, name: str, *, material: str = "pla") -> Piece:

@@ -15,6 +15,7 @@ from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry
 from feedwright.farm.people import person_id
 from feedwright.farm.plain import plain
+from feedwright.farm.plates import plate_of
 from feedwright.farm.settings_ledger import set_within, value_now
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand, Store
@@ -41,7 +42,7 @@ from feedwright.service.values import (
 
 SCREW_INSET_MM = 30.0
 """Where screws are taken to be until they are written down: that far from the edges (assumed)."""
-
+FOUR, THREE = ("front left", "front right", "back right", "back left"), ("front left", "front right", "back")
 
 HEATED_BY = ("heater", "temperature_sensor")
 
@@ -50,17 +51,17 @@ def set_screws(store: Store, machine: str, screws: BedScrews, *, person: str | N
     """Write down where a machine's bed screws are, their pitch and hand; refuses what cannot be."""
     whose = machine_named(store, machine)
     corners = [BedReading(x, y, 0.0) for x, y in _corners(whose)]
-    tram(corners, screws, box_mm=whose.box_mm)
+    tram(corners, screws, plate=plate_of(whose))
     with store.act("set", person_id=person_id(store, person)) as act:
         act.add(Setting(_screws_name(whose), json.dumps(plain(screws))))
     return screws
 
 
 def screws_of(records: Reads, machine: Machine) -> BedScrews:
-    """The bed screws as written down; else four M4 screws near the corners (assumed)."""
+    """The bed screws as written down; else four M4 screws near the corners, three under a round bed (assumed)."""
     held = records.settings().get(_screws_name(machine))
     if held is None:
-        names = ("front left", "front right", "back right", "back left")
+        names = THREE if plate_of(machine).is_round else FOUR
         return BedScrews(tuple(Screw(name, x, y) for name, (x, y) in zip(names, _corners(machine), strict=True)), 0.7)
     given: dict[str, Any] = json.loads(held)
     return BedScrews(tuple(Screw(**screw) for screw in given["screws"]), given["pitch_mm"], given["clockwise_lowers"])
@@ -71,8 +72,14 @@ def _screws_name(machine: Machine) -> str:
 
 
 def _corners(machine: Machine) -> tuple[tuple[float, float], ...]:
-    inset = min(SCREW_INSET_MM, machine.box_mm[0] / 4, machine.box_mm[1] / 4)
-    far_x, far_y = machine.box_mm[0] - inset, machine.box_mm[1] - inset
+    """Where the screws are taken to be."""
+    plate = plate_of(machine)
+    inset = min(SCREW_INSET_MM, plate.x_mm / 4, plate.y_mm / 4)
+    if plate.is_round:
+        out = plate.radius_mm - inset
+        sides, front = round(out * math.sqrt(3) / 2, 1), round(-out / 2, 1)
+        return ((-sides, front), (sides, front), (0.0, round(out, 1)))
+    far_x, far_y = plate.x_mm - inset, plate.y_mm - inset
     return ((inset, inset), (far_x, inset), (far_x, far_y), (inset, far_y))
 
 
@@ -88,7 +95,9 @@ def tram_machine(
 ) -> TramSheet:
     """Work out the turns for the readings, and keep how far the bed was out as a reading of the proof ``tram``."""
     whose = machine_named(store, machine)
-    sheet = tram(readings, screws_of(store, whose), box_mm=whose.box_mm, tolerance_mm=tolerance_mm, reference=reference)
+    sheet = tram(
+        readings, screws_of(store, whose), plate=plate_of(whose), tolerance_mm=tolerance_mm, reference=reference
+    )
     _keep(store, whose, "tram", sheet.worst_before_mm, "mm", sheet, measured_utc, person)
     return sheet
 

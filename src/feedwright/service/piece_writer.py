@@ -6,12 +6,18 @@ Filament numbers are relative (M83), set last, so that every rule of who decides
 import math
 from dataclasses import dataclass
 
+from feedwright.catalogue.entry import BedShape
 from feedwright.errors import BadInput
+from feedwright.service.plate import Plate
 
 EDGE_MM = 8.0
 """Nothing is printed nearer to the edge of the bed (assumed: clips)."""
 LIFT_MM = 0.4
 RAISE_MM = 10.0
+PRIME_MM = 80.0
+"""Length of the first line, which fills the nozzle."""
+PRIME_AT = 0.76
+"""On a round bed it runs so far out, as a share of the way to the edge: beyond every piece."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +47,19 @@ class PieceBounds:
     orifice_mm: float = 0.4
     flow_ratio: float = 1.0
     retract_mm_s: float = 30.0
+    bed: BedShape = "rectangular"
+
+    @property
+    def plate(self) -> Plate:
+        """The bed from above."""
+        return Plate(self.box_mm[0], self.box_mm[1], self.bed)
+
+    @property
+    def room(self) -> str:
+        """What it is made for, in words."""
+        if self.plate.is_round:
+            return f"a round bed of {2 * self.plate.radius_mm:g} mm, {self.box_mm[2]:g} mm high"
+        return f"a box of {' x '.join(f'{side:g}' for side in self.box_mm)} mm"
 
     @property
     def width_mm(self) -> float:
@@ -88,16 +107,27 @@ class PieceWriter:
         self.lift_to(min(RAISE_MM, b.box_mm[2] / 2))
         self._lines += ["M107", f"M190 S{b.bed_c:.0f}"]
         self.nozzle(b.nozzle_c, wait=True)
-        self.travel(EDGE_MM, EDGE_MM / 2)
+        x_mm, y_mm, end_mm = self._prime()
+        self.travel(x_mm, y_mm)
         self.lift_to(b.height_mm)
-        self.line_to(min(EDGE_MM + 80, b.box_mm[0] - EDGE_MM), EDGE_MM / 2, 0.6 * self.greatest_speed())
+        self.line_to(end_mm, y_mm, 0.6 * self.greatest_speed())
+
+    def _prime(self) -> tuple[float, float, float]:
+        """Where the first line begins, x and y, and the x where it ends: along the front, clear of the piece."""
+        plate = self.bounds.plate
+        if not plate.is_round:
+            return EDGE_MM, EDGE_MM / 2, min(EDGE_MM + PRIME_MM, plate.x_mm - EDGE_MM)
+        y_mm = -PRIME_AT * (plate.radius_mm - EDGE_MM)
+        half = min(PRIME_MM, plate.width_mm(EDGE_MM, -2 * y_mm)) / 2
+        return -half, y_mm, half
 
     def end(self) -> None:
         """Filament back, heaters and fan off, nozzle away from the piece, motors free."""
         self.retract(self.bounds.retract_mm)
         self._lines += ["M104 S0", "M140 S0", "M107"]
         self.lift_to(min(self._z + RAISE_MM, self.bounds.box_mm[2]))
-        self.travel(EDGE_MM, self.bounds.box_mm[1] - EDGE_MM)
+        plate = self.bounds.plate
+        self.travel(0.0 if plate.is_round else EDGE_MM, plate.high_mm[1] - EDGE_MM)
         self._lines += ["M84"]
 
     def nozzle(self, at_c: float, *, wait: bool = False) -> None:
@@ -130,7 +160,7 @@ class PieceWriter:
     def lift_to(self, z_mm: float) -> None:
         """Set the height."""
         if not 0 <= z_mm <= self.bounds.box_mm[2]:
-            self._refuse("Z", z_mm, self.bounds.box_mm[2])
+            raise _beyond(f"Z {z_mm:.1f} mm", f"this machine reaches 0 to {self.bounds.box_mm[2]:g} mm")
         self._z = round(z_mm, 3)
         self._go(f"G0 Z{self._z:.3f}", 8.0)
 
@@ -168,9 +198,8 @@ class PieceWriter:
         self._lines.append(words)
 
     def _place(self, x_mm: float, y_mm: float) -> None:
-        for axis, at, most in (("X", x_mm, self.bounds.box_mm[0]), ("Y", y_mm, self.bounds.box_mm[1])):
-            if not 0 <= at <= most:
-                self._refuse(axis, at, most)
+        if not self.bounds.plate.holds(x_mm, y_mm):
+            raise _beyond(f"X {x_mm:.1f}, Y {y_mm:.1f} mm", self.bounds.plate.reach)
         self._x, self._y = round(x_mm, 3), round(y_mm, 3)
 
     def _reach(self) -> None:
@@ -178,10 +207,7 @@ class PieceWriter:
             self.low_mm[number] = min(self.low_mm[number], at)
             self.high_mm[number] = max(self.high_mm[number], at)
 
-    def _refuse(self, axis: str, at_mm: float, most_mm: float) -> None:
-        raise BadInput(
-            "test piece",
-            place=f"{axis} {at_mm:.1f} mm",
-            expected=f"this machine reaches 0 to {most_mm:g} mm",
-            remedy="correct the machine's box (`feedwright machine change`), or print another piece",
-        )
+
+def _beyond(place: str, expected: str) -> BadInput:
+    remedy = "correct the machine's box (`feedwright machine change`), or print another piece"
+    return BadInput("test piece", place=place, expected=expected, remedy=remedy)

@@ -61,7 +61,7 @@ def make_piece(name: str, bounds: PieceBounds) -> Piece:
         )
     _refuse_bounds(bounds)
     title, make, judge = PIECES[name]
-    writer = PieceWriter(f"{title}, for a box of {' x '.join(f'{side:g}' for side in bounds.box_mm)} mm", bounds)
+    writer = PieceWriter(f"{title}, for {bounds.room}", bounds)
     for words in CAUTIONS:
         writer.note(words)
     writer.begin()
@@ -85,7 +85,7 @@ def _refuse_bounds(bounds: PieceBounds) -> None:
     if min(bounds.box_mm) < LEAST_BOX_MM:
         raise BadInput(
             "test piece",
-            place=f"box of {' x '.join(f'{side:g}' for side in bounds.box_mm)} mm",
+            place=bounds.room,
             expected=f"expected {LEAST_BOX_MM:g} mm each way at least",
             remedy="correct the machine's box, or judge by a small print of your own",
         )
@@ -101,12 +101,13 @@ def _refuse_bounds(bounds: PieceBounds) -> None:
 def _first_layer(writer: PieceWriter) -> tuple[Band, ...]:
     """Nine patches over the bed, one layer."""
     b = writer.bounds
-    side = min(20.0, (min(b.box_mm[:2]) - 2 * EDGE_MM) / 4)
+    (middle_x, middle_y), (wide, deep) = b.plate.middle_mm, b.plate.field_mm(EDGE_MM)
+    side = min(20.0, min(wide, deep) / 4)
     speed = 0.5 * writer.greatest_speed()
     for row in range(3):
         for column in range(3):
-            x = EDGE_MM + column * (b.box_mm[0] - 2 * EDGE_MM - side) / 2
-            y = EDGE_MM + row * (b.box_mm[1] - 2 * EDGE_MM - side) / 2
+            x = middle_x - side / 2 + (column - 1) * (wide - side) / 2
+            y = middle_y - side / 2 + (row - 1) * (deep - side) / 2
             _hop(writer, x, y, b.retract_mm, b.height_mm)
             _patch(writer, x, y, side, speed)
     return ()
@@ -126,9 +127,10 @@ def _retraction(writer: PieceWriter) -> tuple[Band, ...]:
     """Two pillars with a gap to string over; each band retracts more than the one below."""
     b = writer.bounds
     lengths = _steps(b.retract_low_mm, b.retract_high_mm, 2)
-    pillar, gap = 10.0, min(40.0, b.box_mm[0] - 2 * EDGE_MM - 22)
-    x = (b.box_mm[0] - gap - 2 * pillar) / 2
-    y = (b.box_mm[1] - pillar) / 2
+    pillar = 10.0
+    gap = min(40.0, b.plate.width_mm(EDGE_MM, pillar) - 2 * pillar - 2)
+    x = b.plate.middle_mm[0] - gap / 2 - pillar
+    y = b.plate.middle_mm[1] - pillar / 2
 
     def layer(band: int, z_mm: float) -> None:
         for left in (x, x + pillar + gap):
@@ -144,7 +146,7 @@ def _temperature(writer: PieceWriter) -> tuple[Band, ...]:
     hottest = min(b.nozzle_high_c, b.nozzle_limit_c - LIMIT_MARGIN_C)
     temperatures = [float(math.floor(value)) for value in _steps(hottest, math.ceil(b.nozzle_low_c), 3)]
     side = 24.0
-    x, y = (b.box_mm[0] - side) / 2, (b.box_mm[1] - side) / 2
+    x, y = _corner(b, side)
     last = [-1]
 
     def layer(band: int, z_mm: float) -> None:
@@ -168,8 +170,8 @@ def _flow(writer: PieceWriter) -> tuple[Band, ...]:
     b = writer.bounds
     most = min(0.95 * b.flow_mm3_s, 0.9 * b.speed_mm_s * b.area_mm2)
     flows = _steps(0.4 * most, most, 2)
-    side = min(120.0, min(b.box_mm[:2]) - 2 * EDGE_MM - 4)
-    x, y = (b.box_mm[0] - side) / 2, (b.box_mm[1] - side) / 2
+    side = min(120.0, min(b.plate.field_mm(EDGE_MM)) - 4)
+    x, y = _corner(b, side)
 
     def layer(band: int, z_mm: float) -> None:
         _hop(writer, x, y, b.retract_mm, z_mm)
@@ -181,8 +183,8 @@ def _flow(writer: PieceWriter) -> tuple[Band, ...]:
 def _single_wall(writer: PieceWriter) -> tuple[Band, ...]:
     """A square box of one line."""
     b = writer.bounds
-    side = 36.0
-    x, y = (b.box_mm[0] - side) / 2, (b.box_mm[1] - side) / 2
+    side = min(36.0, *b.plate.field_mm(EDGE_MM))
+    x, y = _corner(b, side)
     _hop(writer, x, y, b.retract_mm, b.height_mm)
     for number in range(1, int(12.0 / b.height_mm) + 1):
         writer.lift_to(number * b.height_mm)
@@ -190,6 +192,12 @@ def _single_wall(writer: PieceWriter) -> tuple[Band, ...]:
             writer.fan(0.5)
         _loops(writer, x, y, side, 0.5 * writer.greatest_speed(), 1)
     return (Band(0.0, writer.high_mm[2], b.width_mm, "mm"),)
+
+
+def _corner(bounds: PieceBounds, side_mm: float) -> tuple[float, float]:
+    """Front left corner of a square about the middle of the bed."""
+    middle_x, middle_y = bounds.plate.middle_mm
+    return middle_x - side_mm / 2, middle_y - side_mm / 2
 
 
 def _steps(first: float, last: float, digits: int) -> list[float]:

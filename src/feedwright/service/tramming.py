@@ -11,6 +11,7 @@ from itertools import combinations
 import numpy as np
 
 from feedwright.errors import BadInput
+from feedwright.service.plate import Plate
 from feedwright.service.values import BedPlane, BedReading, BedScrews, Rotation, ScrewDrift, ScrewTurn, TramSheet
 
 ISO_COARSE_PITCH_MM = {"M2.5": 0.45, "M3": 0.5, "M4": 0.7, "M5": 0.8, "M6": 1.0}
@@ -28,7 +29,7 @@ def tram(
     readings: Sequence[BedReading],
     bed: BedScrews,
     *,
-    box_mm: tuple[float, float, float],
+    plate: Plate,
     tolerance_mm: float = 0.05,
     reference: str = "",
 ) -> TramSheet:
@@ -39,7 +40,7 @@ def tram(
     others shortest. Raises BadInput for fewer than three readings, readings in a line or off the bed, heights in
     another unit, screws at one place.
     """
-    _refuse_readings(readings, box_mm)
+    _refuse_readings(readings, plate)
     _refuse_screws(bed)
     if not 0.005 <= tolerance_mm <= 1:
         raise _wrong("tolerance", f"{tolerance_mm:g} mm", "expected 0.005 to 1 mm", "0.05 is usual")
@@ -185,26 +186,25 @@ def _because(
     return said
 
 
-def _refuse_readings(readings: Sequence[BedReading], box_mm: tuple[float, float, float]) -> None:
+def _refuse_readings(readings: Sequence[BedReading], plate: Plate) -> None:
     if len(readings) < 3:
         expected = f"expected three readings or more, was given {len(readings)}"
         raise _wrong("readings of the bed", "", expected, "take one near each screw, better nine over the bed")
     for number, reading in enumerate(readings, 1):
         where = f"reading {number}, at {reading.x_mm:g}, {reading.y_mm:g}"
-        if not (0 <= reading.x_mm <= box_mm[0] and 0 <= reading.y_mm <= box_mm[1]):
-            expected = f"the bed reaches from 0 to {box_mm[0]:g} mm along x and to {box_mm[1]:g} mm along y"
-            raise _wrong("readings of the bed", where, expected, "give the point in mm from the bed's origin")
+        if not plate.holds(reading.x_mm, reading.y_mm):
+            raise _wrong("readings of the bed", where, plate.reach, "give the point in mm from the bed's origin")
         if not abs(reading.height_mm) <= GREATEST_HEIGHT_MM:
             expected = f"expected a height of at most ±{GREATEST_HEIGHT_MM:g} mm, was given {reading.height_mm:g}"
             raise _wrong("readings of the bed", where, expected, "give it in mm; 1 µm is 0.001, 1 thou is 0.0254")
-    _refuse_narrow(readings, box_mm)
+    _refuse_narrow(readings, plate)
 
 
-def _refuse_narrow(readings: Sequence[BedReading], box_mm: tuple[float, float, float]) -> None:
+def _refuse_narrow(readings: Sequence[BedReading], plate: Plate) -> None:
     """Readings of one corner say nothing of the rest; a bed measured in inches looks the same."""
     at = np.array([(reading.x_mm, reading.y_mm) for reading in readings])
     spans = np.ptp(at, axis=0)
-    for axis, span, most in zip("xy", spans, box_mm[:2], strict=True):
+    for axis, span, most in zip("xy", spans, plate.span_mm, strict=True):
         if span < LEAST_SPAN * most:
             expected = f"they spread over {span:g} mm along {axis}; expected {LEAST_SPAN * most:.0f} mm at least"
             raise _wrong(

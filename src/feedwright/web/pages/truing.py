@@ -14,6 +14,7 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import NAME, text
+from feedwright.farm.plates import plate_of
 from feedwright.farm.settings_ledger import WORKING_VALUES, LedgerLine, WorkingValue, ledger, set_value
 from feedwright.farm.truing import screw_drift, screws_of, set_screws, tram_machine
 from feedwright.records.values import Machine
@@ -48,6 +49,7 @@ class BedPicture:
     height: float
     readings: tuple[Spot, ...]
     screws: tuple[Spot, ...]
+    is_round: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,23 +131,32 @@ def _height(by: str, given: str) -> float:
 
 
 def _points(machine: Machine, screws: BedScrews) -> tuple[tuple[str, float, float], ...]:
-    middle = ("middle", round(machine.box_mm[0] / 2, 1), round(machine.box_mm[1] / 2, 1))
+    middle_x, middle_y = plate_of(machine).middle_mm
+    middle = ("middle", round(middle_x, 1), round(middle_y, 1))
     return (*((screw.name, screw.x_mm, screw.y_mm) for screw in screws.screws), middle)
 
 
 def _picture(machine: Machine, sheet: TramSheet) -> BedPicture:
-    scale = PICTURE / max(machine.box_mm[:2])
-    height = machine.box_mm[1] * scale
+    plate = plate_of(machine)
+    (wide, deep), (low_x, low_y) = plate.span_mm, plate.low_mm
+    scale = PICTURE / max(wide, deep)
+    height = deep * scale
     worst = max(abs(one.height_mm) for one in sheet.readings) or 1.0
 
     def spot(x_mm: float, y_mm: float, text: str, value: float) -> Spot:
-        return Spot(x_mm * scale, height - y_mm * scale, text, value > 0, 3 + 9 * math.sqrt(abs(value) / worst))
+        return Spot(
+            (x_mm - low_x) * scale,
+            height - (y_mm - low_y) * scale,
+            text,
+            value > 0,
+            3 + 9 * math.sqrt(abs(value) / worst),
+        )
 
     readings = tuple(spot(one.x_mm, one.y_mm, f"{one.height_mm:+.2f}", one.height_mm) for one in sheet.readings)
     screws = tuple(
         spot(one.screw.x_mm, one.screw.y_mm, _turn(one.clock_minutes, one.rotation), 0.0) for one in sheet.turns
     )
-    return BedPicture(machine.box_mm[0] * scale, height, readings, screws)
+    return BedPicture(wide * scale, height, readings, screws, plate.is_round)
 
 
 def _turn(clock_minutes: float, rotation: str) -> str:
