@@ -21,7 +21,7 @@ from feedwright.farm.values import FittedPart
 from feedwright.planning.policy import PartInPlace, PartRule, Policy, PolicyOutcome, simulate
 from feedwright.records.store import Store
 from feedwright.wear.findings import Floats
-from feedwright.wear.pooled import log_ratio_of
+from feedwright.wear.pooled import PooledLife, log_ratio_of
 
 FEED_PATH = ("drive", "tube", "hot end")
 """Places whose parts a blanket calendar renews."""
@@ -81,8 +81,8 @@ def study(
 def _in_place(
     part: FittedPart, machine: int, costs: CostOfMachine, lives: FarmLives, draw: np.random.Generator, farms: int
 ) -> PartInPlace:
-    medians, shapes = _drawn(part, lives, draw, farms)
     kind = part.kind
+    medians, shapes = drawn_lives(lives.life(kind.id), part.machine.id, part.fitting.product, draw, farms)
     return PartInPlace(
         machine, part.pace.exposure_per_day, part.outlook.exposure.mid, medians, shapes,
         kind.life.distribution == "lognormal", costs.of(kind), costs.parts_cost(kind),
@@ -92,13 +92,14 @@ def _in_place(
     )  # fmt: skip
 
 
-def _drawn(part: FittedPart, lives: FarmLives, draw: np.random.Generator, farms: int) -> tuple[Floats, Floats]:
+def drawn_lives(
+    life: PooledLife, machine_id: int, product: str, draw: np.random.Generator, farms: int
+) -> tuple[Floats, Floats]:
     """True median and shape in each farm, drawn from the belief about such parts in their place."""
-    life = lives.life(part.kind.id)
-    weight = life.weight_of(part.machine.id, part.fitting.product).sum(axis=0)
+    weight = life.weight_of(machine_id, product).sum(axis=0)
     picked = draw.choice(weight.size, size=farms, p=weight.ravel())
     over, at = np.divmod(picked, weight.shape[1])
-    log_ratio = log_ratio_of(part.kind, part.fitting.product)[0]
+    log_ratio = log_ratio_of(life.kind, product)[0]
     return np.exp(life.grid.log_median[over] + log_ratio), np.exp(life.grid.log_shape[at])
 
 

@@ -5,7 +5,7 @@ from contextlib import AbstractContextManager, nullcontext
 from datetime import datetime
 from typing import Any, TypeVar
 
-from sqlalchemy import Connection, Select, Table, func, select
+from sqlalchemy import Connection, Select, Table, func, or_, select
 
 from feedwright.records import (
     access_tables,
@@ -21,6 +21,7 @@ from feedwright.records.access_values import Device
 from feedwright.records.columns import META
 from feedwright.records.exchange_values import Arrival, ArrivalAnswer, HotSpell
 from feedwright.records.photo_values import Photo, PhotoSubject
+from feedwright.records.prints_reads import PrintReads
 from feedwright.records.prints_values import FormKey, Placement, Print, PrintEnding, QueueEntry, RunLook
 from feedwright.records.rounds_values import BenchHours, BusyWindow, PlannedStop, RoundPlan, RoundWish
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
@@ -97,7 +98,7 @@ GREATEST_NUMBER = 2**63 - 1
 """What a record's number may be at most."""
 
 
-class Reads:
+class Reads(PrintReads):
     """What can be asked of the records, over whatever connection ``_reading`` gives."""
 
     def _reading(self) -> AbstractContextManager[Connection]:
@@ -346,6 +347,26 @@ class Reads:
                         found[act_id][part].append((table.name, number))
         return found
 
+    def machines_touched(self, since_act_id: int) -> set[int] | None:
+        """Machines of which anything that wears or tells was recorded or voided after that act.
+
+        None where something was that touches them all: a figure of the farm.
+        """
+        touched: set[int] = set()
+        with self._reading() as connection:
+            if connection.execute(select(tables.settings.c.id).where(_after(tables.settings, since_act_id)).limit(1)).first():
+                return None
+            for table in (tables.machine_states, tables.runs, tables.events, tables.fittings):
+                query = select(table.c.machine_id).where(_after(table, since_act_id)).distinct()
+                touched.update(connection.scalars(query))
+            fitting = tables.fittings.c
+            for table in (tables.removals, tables.findings):
+                query = select(fitting.machine_id).join(table, table.c.fitting_id == fitting.id)
+                touched.update(connection.scalars(query.where(_after(table, since_act_id)).distinct()))
+            query = select(tables.machines.c.id).where(_after(tables.machines, since_act_id))
+            touched.update(connection.scalars(query))
+        return touched
+
     def latest_act_id(self) -> int:
         """Number of the latest act; tells whether anything was recorded meanwhile."""
         return self._scalar(select(func.coalesce(func.max(tables.acts.c.id), 0)))
@@ -406,3 +427,7 @@ def _of_fittings(table: Table, machine_id: int | None) -> list[Any]:
         return []
     own = select(tables.fittings.c.id).where(tables.fittings.c.machine_id == machine_id)
     return [table.c.fitting_id.in_(own)]
+
+
+def _after(table: Table, act_id: int) -> Any:
+    return or_(table.c.act_id > act_id, table.c.void_act_id > act_id)

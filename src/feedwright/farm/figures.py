@@ -1,0 +1,174 @@
+"""The farm's figures over a period: what keeping cost, how machines served, and what went wrong most."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from functools import reduce
+from operator import add
+from typing import Literal
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import NotFound
+from feedwright.farm.csv_text import written
+from feedwright.farm.naming import nearest, one_of
+from feedwright.farm.periods import Period, period
+from feedwright.farm.settings import figures as figures_in_force
+from feedwright.farm.settings import zone
+from feedwright.farm.work_done import held_hours, printed_by_machine, work_of
+from feedwright.planning.keeping import CostLine, MachineLine, Printed, Work, cost_lines, machine_line
+from feedwright.records.reads import Reads
+from feedwright.records.store import Store
+from feedwright.wear.values import Interval
+
+By = Literal["machine", "part", "cause"]
+WAYS: tuple[By, ...] = ("machine", "part", "cause")
+NO_PART = "no part at fault"
+ALL = "all machines"
+TABLES = ("served", *WAYS)
+"""The tables that can be taken away as CSV: how machines served, and cost by each way."""
+
+
+@dataclass(frozen=True, slots=True)
+class FarmFigures:
+    """All figures of one period; intervals hold nine times in ten, costs are in ``currency``."""
+
+    period: Period
+    currency: str
+    whole: MachineLine
+    """All machines together."""
+    machines: tuple[MachineLine, ...]
+    costs: dict[By, tuple[CostLine, ...]]
+    """By cause are told only failures, spoiled prints and closed cases; by machine and part also what was planned."""
+    cases_elsewhere: int
+    """Closed cases on other people's machines, which cost this farm nothing."""
+    work: tuple[Work, ...]
+    """The records behind it all, oldest first."""
+
+    @property
+    def cost(self) -> float:
+        """All that keeping cost."""
+        return sum(one.cost for one in self.work)
+
+
+_KEPT: dict[tuple[str, int, Period], FarmFigures] = {}
+MOST_KEPT = 16
+
+
+def farm_figures(
+    store: Store, now_utc: datetime, *, since: str | None = None, until: str | None = None, days: int | None = None
+) -> FarmFigures:
+    """The figures of a period; kept until something is recorded."""
+    span = period(zone(store), now_utc.replace(second=0, microsecond=0), since=since, until=until, days=days)
+    whole_days = replace(span, until_utc=span.since_utc)  # the same all day
+    key = (str(store.folder.resolve()), store.latest_act_id(), whole_days)
+    if key not in _KEPT:
+        while len(_KEPT) >= MOST_KEPT:
+            _KEPT.pop(next(iter(_KEPT)), None)
+        with store.snapshot() as reads:
+            _KEPT[key] = _worked_out(reads, span)
+    return _KEPT[key]
+
+
+def _worked_out(records: Reads, span: Period) -> FarmFigures:
+    work = work_of(records, span)
+    by_id, held = printed_by_machine(records, span), held_hours(records, span)
+    machines = sorted(records.machines(), key=lambda machine: machine.name.casefold())
+    printed = {machine.name: by_id.get(machine.id, Printed()) for machine in machines}
+    whole = reduce(add, printed.values(), Printed())
+    titles = {machine.id: machine.name for machine in machines}
+    having: dict[str, set[str]] = {}
+    for fitting in records.fittings():
+        if fitting.machine_id in titles:
+            title = load_catalogue().parts[fitting.part_kind].title
+            having.setdefault(title, set()).add(titles[fitting.machine_id])
+
+    def with_part(title: str) -> Printed:
+        return reduce(add, (printed[name] for name in having.get(title, ())), Printed()) if title != NO_PART else whole
+
+    trouble = [one for one in work if one.cause]
+    ends = {ending.case_id for ending in records.case_endings() if ending.cause}
+    return FarmFigures(
+        span, figures_in_force(records).currency,
+        machine_line(ALL, work, whole, sum(held.values())),
+        tuple(
+            machine_line(
+                machine.name, [one for one in work if one.machine == machine.name], printed[machine.name],
+                held.get(machine.id, 0.0),
+            )
+            for machine in machines
+        ),
+        {
+            "machine": cost_lines(work, _name_of("machine"), lambda name: printed[name]),
+            "part": cost_lines(work, _name_of("part"), with_part),
+            "cause": cost_lines(trouble, _name_of("cause"), lambda name: whole),
+        },
+        sum(case.machine_id is None and case.id in ends and span.holds(case.opened_utc) for case in records.cases()),
+        tuple(work),
+    )  # fmt: skip
+
+
+def _name_of(by: By) -> Callable[[Work], str]:
+    return {
+        "machine": lambda one: one.machine, "part": lambda one: one.part or NO_PART, "cause": lambda one: one.cause,
+    }[by]  # fmt: skip
+
+
+def behind(made: FarmFigures, by: str, name: str) -> tuple[Work, ...]:
+    """The records behind one line, latest first; refuses a name that no line has."""
+    way: By = one_of("by", by, WAYS)  # type: ignore[assignment]
+    found = [one for one in reversed(made.work) if _name_of(way)(one) == name and (way != "cause" or one.cause)]
+    if not found and name not in (line.name for line in made.machines):
+        known = [line.name for line in made.costs[way]]
+        raise NotFound(way, place=f"“{name:.60}”", expected="nothing on record of it in this period",
+                       remedy=nearest(name, known))  # fmt: skip
+    return tuple(found)
+
+
+def as_csv(made: FarmFigures, table: str) -> str:
+    """One table as CSV (RFC 4180), with a heading that names units and currency."""
+    one_of("table", table, TABLES)
+    if table == "served":
+        return "".join(written(_SERVED, map(_served_row, (*made.machines, made.whole))))
+    headings = [name.replace("COST", f"cost_{made.currency.lower()}") for name in (table, *_COSTS)]
+    return "".join(written(headings, map(_cost_row, made.costs[table])))  # type: ignore[index]
+
+
+_SERVED = (
+    "machine", "printed_h", "printed_kg", "runs", "spoiled", "spoiled_frac", "spoiled_frac_low", "spoiled_frac_high",
+    "failures", "time_between_h", "time_between_h_low", "time_between_h_high", "service_h", "availability_frac",
+    "availability_frac_low", "availability_frac_high", "held_h",
+)  # fmt: skip
+_COSTS = (
+    "incidents", "failures", "spoiled", "service_h", "parts_COST", "time_COST", "spoiled_COST", "COST", "share_frac",
+    "cumulative_frac", "printed_h", "printed_kg", "COST_per_h", "COST_per_h_low", "COST_per_h_high", "COST_per_kg",
+    "COST_per_kg_low", "COST_per_kg_high",
+)  # fmt: skip
+
+
+def _served_row(line: MachineLine) -> list[object]:
+    printed = line.printed
+    return [
+        line.name, _cell(printed.busy_h), _cell(printed.filament_kg), printed.runs, printed.spoiled,
+        *_cells(line.spoiled_frac), line.failures, *_cells(line.time_between_h), _cell(line.service_h),
+        *_cells(line.availability_frac), _cell(line.held_h),
+    ]  # fmt: skip
+
+
+def _cost_row(line: CostLine) -> list[object]:
+    amounts = (
+        line.service_h, line.parts_cost, line.time_cost, line.spoiled_cost, line.cost, line.share_frac,
+        line.cumulative_frac, line.printed.busy_h, line.printed.filament_kg,
+    )  # fmt: skip
+    return [
+        line.name, line.incidents, line.failures, line.spoiled, *map(_cell, amounts), *_cells(line.cost_per_h),
+        *_cells(line.cost_per_kg),
+    ]  # fmt: skip
+
+
+def _cells(band: Interval | None) -> Sequence[float | None]:
+    return (None, None, None) if band is None else (_cell(band.mid), _cell(band.low), _cell(band.high))
+
+
+def _cell(value: float) -> float:
+    """A number to six digits: more would feign knowledge."""
+    return float(f"{value:.6g}")

@@ -1,0 +1,218 @@
+"""What was really done in a period against blanket calendars over the very same weeks.
+
+Both sides are priced alike by the farm's figures, so that the difference is one of what was done and not of prices.
+Only the feed path is told of: that is what a blanket calendar renews, and the rest would cost the same either way.
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import BadInput
+from feedwright.farm.costs import CostOfMachine
+from feedwright.farm.forecasts import costs_of_machines
+from feedwright.farm.learning import FarmLives, farm_lives
+from feedwright.farm.periods import Period, period
+from feedwright.farm.policy import CALENDARS, FEED_PATH, drawn_lives
+from feedwright.farm.renewals import TUBE_END
+from feedwright.farm.settings import figures, zone
+from feedwright.farm.stories import before, median_life
+from feedwright.planning.replay import NEVER, Place, Replayed, replay
+from feedwright.records.store import Store
+from feedwright.records.values import Fitting, Removal
+
+FARMS, FEWER_FARMS, MANY_PLACES = 400, 100, 600
+"""Farms lived through; fewer where there are many places, which even out chance themselves."""
+LEAST_WEEKS = min(CALENDARS)
+"""A calendar shows itself no sooner than its rounds come round."""
+SEED = 1
+WEEK = timedelta(weeks=1)
+HOW = (
+    "What was done: every renewal, failure and look on record in the feed path (drive, tube, hot end), each priced "
+    "by the farm's figures.",
+    "Instead: the same machines in the same weeks with what they really printed, but all of the feed path renewed "
+    "in rounds; a machine that printed nothing since its last round is passed over.",
+    "The parts that sat there when the period began last as long as they truly did. How long the parts after them "
+    "would have lasted is drawn from what the findings have taught, this period's included.",
+    "Rounds may fall on any week of their cycle, and the band holds nine drawn farms in ten. It does not tell how the "
+    "prices, or the share of failures that spoil a print, may be off.",
+    "It tells what was done, whether or not that was what the bench list advised. A figure below nought says that the "
+    "calendar would have cost less.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What was really done in the feed path."""
+
+    failures: int
+    renewals: int
+    """Planned ones."""
+    looks: int
+    cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class Savings:
+    """What was done, and what each calendar would have brought instead, the cheapest first."""
+
+    period: Period
+    weeks: int
+    """Whole weeks of it that are on record."""
+    currency: str
+    machines: int
+    places: int
+    farms: int
+    """How many were lived through."""
+    done: Done
+    instead: tuple[Replayed, ...]
+    how: tuple[str, ...]
+
+    @property
+    def calendar(self) -> Replayed:
+        """The cheapest of the blanket calendars: the one worth comparing with."""
+        return next(one for one in self.instead if math.isfinite(one.every_weeks))
+
+
+_KEPT: dict[tuple[str, int, datetime], Savings] = {}
+MOST_KEPT = 16
+
+
+def savings(
+    store: Store, now_utc: datetime, *, since: str | None = None, until: str | None = None, days: int | None = None
+) -> Savings | None:
+    """What was done against the calendars; None where no part of the feed path printed in that period.
+
+    Kept until something is recorded. Refuses a period shorter than the shortest calendar.
+    """
+    span = period(zone(store), now_utc.replace(second=0, microsecond=0), since=since, until=until, days=days)
+    begun = min((one.registered_utc for one in store.machines()), default=span.since_utc)
+    since_utc = max(span.since_utc, begun)
+    weeks = int((span.until_utc - since_utc) / WEEK)
+    if weeks < LEAST_WEEKS:
+        raise BadInput(
+            "period", place=f"{span.since} to {span.until}", expected=f"{max(0, weeks)} weeks are on record in it, and "
+            f"the shortest calendar takes {LEAST_WEEKS}", remedy="choose a longer period",
+        )  # fmt: skip
+    key = (f"{store.folder.resolve()} {span.since} {span.until}", store.latest_act_id(), span.since_utc)
+    if key not in _KEPT:
+        made = _worked_out(store, now_utc, span, since_utc, weeks)
+        if made is None:
+            return None
+        while len(_KEPT) >= MOST_KEPT:
+            _KEPT.pop(next(iter(_KEPT)), None)
+        _KEPT[key] = made
+    return _KEPT[key]
+
+
+def _worked_out(store: Store, now_utc: datetime, span: Period, since: datetime, weeks: int) -> Savings | None:
+    lives, costs, draw = farm_lives(store), costs_of_machines(store, now_utc), np.random.default_rng(SEED)
+    until = since + weeks * WEEK
+    firsts = _first_fitted(lives, since, until)
+    farms = FARMS if len(firsts) <= MANY_PLACES else FEWER_FARMS
+    believed = {kind: lives.life(kind) for kind in {first.part_kind for first in firsts}}
+    places = []
+    for first in firsts:
+        place = _place(first, lives, costs[first.machine_id], since, weeks)
+        if place is not None:
+            medians, shapes = drawn_lives(believed[first.part_kind], first.machine_id, first.product, draw, farms)
+            places.append(replace(place, medians=medians, shapes=shapes))
+    if not places:
+        return None
+    done = _done(lives, costs, since, until)
+    calendars = [every for every in CALENDARS if every <= weeks]
+    instead = [replay(places, every, done.cost, draw) for every in (*calendars, NEVER)]
+    return Savings(
+        span, weeks, figures(store).currency, len({place.machine for place in places}), len(places), farms, done,
+        tuple(sorted(instead, key=lambda one: one.cost.mid)), HOW,
+    )  # fmt: skip
+
+
+def _first_fitted(lives: FarmLives, since: datetime, until: datetime) -> list[Fitting]:
+    """The fitting that sat first at each place of the feed path in that time; by machine."""
+    kinds, removals = load_catalogue().parts, lives.histories.removals
+    first: dict[tuple[int, str, int], Fitting] = {}
+    for fitting in sorted(lives.histories.fittings, key=lambda one: (one.machine_id, one.fitted_utc, one.id)):
+        removal = removals.get(fitting.id)
+        there = fitting.fitted_utc < until and (removal is None or removal.removed_utc > since)
+        if there and kinds[fitting.part_kind].place in FEED_PATH:
+            first.setdefault((fitting.machine_id, fitting.part_kind, fitting.position), fitting)
+    return list(first.values())
+
+
+def _place(first: Fitting, lives: FarmLives, costs: CostOfMachine, since: datetime, weeks: int) -> Place | None:
+    """One place with what it gathered from week to week, no lives drawn yet; None where it gathered nothing."""
+    kind, gathered = load_catalogue().parts[first.part_kind], lives.histories.gathered(first)
+    begins = [max(first.fitted_utc, since + week * WEEK) for week in range(weeks + 1)]
+    weekly = np.array([max(0.0, gathered.between(*ends)) for ends in zip(begins, begins[1:], strict=False)])
+    if not weekly.any():
+        return None
+    removal, last = lives.histories.removals.get(first.id), since + weeks * WEEK
+    ended = removal is not None and removal.removed_utc < last
+    taken_off = removal.removed_utc if removal is not None and ended else last
+    had = before(first, median_life(kind, first.product)).mid
+    return Place(
+        first.machine_id, weekly, had + max(0.0, gathered.between(first.fitted_utc, begins[0])),
+        had + max(0.0, gathered.between(first.fitted_utc, taken_off)),
+        removal is not None and ended and removal.reason == "failed", np.empty(0), np.empty(0),
+        kind.life.distribution == "lognormal", costs.of(kind),
+    )  # fmt: skip
+
+
+def _done(lives: FarmLives, costs: dict[int, CostOfMachine], since: datetime, until: datetime) -> Done:
+    """What the records tell, priced as the calendars are; jobs of one machine on one day share a heat-up."""
+    failures = renewals = looks = 0
+    cost, shared = 0.0, defaultdict[tuple[int, object], list[float]](list)
+    for fitting, removal in _taken_off(lives, since, until):
+        held = costs[fitting.machine_id].of(load_catalogue().parts[fitting.part_kind])
+        if removal.reason == "failed":
+            failures, cost = failures + 1, cost + held.failure
+        else:
+            renewals, cost = renewals + 1, cost + held.planned
+            shared[fitting.machine_id, removal.removed_utc.date()].append(held.shared)
+    for fitting, _ in lives.histories.looks(since, until):
+        if load_catalogue().parts[fitting.part_kind].place in FEED_PATH:
+            looks, cost = looks + 1, cost + costs[fitting.machine_id].of(load_catalogue().parts[fitting.part_kind]).look
+    cost -= sum(sum(saved) - max(saved) for saved in shared.values())
+    return Done(failures, renewals, looks, cost)
+
+
+def _taken_off(lives: FarmLives, since: datetime, until: datetime) -> Iterator[tuple[Fitting, Removal]]:
+    """Parts of the feed path that were renewed; the end that goes with its tube costs nothing, nor what was moved."""
+    kinds = load_catalogue().parts
+    for fitting in lives.histories.fittings:
+        removal = lives.histories.removals.get(fitting.id)
+        if removal is None or removal.replaced_by is None or not since <= removal.removed_utc < until:
+            continue
+        along = removal.reason == "retired" and fitting.part_kind == TUBE_END
+        if kinds[fitting.part_kind].place in FEED_PATH and not along:
+            yield fitting, removal
+
+
+def calendar_words(one: Replayed) -> str:
+    """What a way of keeping is called."""
+    if math.isinf(one.every_weeks):
+        return "each part only when it fails"
+    return f"all of it every {one.every_weeks:g} weeks"
+
+
+def savings_words(made: Savings) -> Sequence[str]:
+    """The comparison in sentences."""
+    against, done = made.calendar, made.done
+    saved, money = against.saved, made.currency
+    if saved.low > 0:
+        said = f"What was done cost {saved.mid:,.0f} {money} less ({saved.low:,.0f} to {saved.high:,.0f})"
+    elif saved.high < 0:
+        said = f"What was done cost {-saved.mid:,.0f} {money} more ({-saved.high:,.0f} to {-saved.low:,.0f})"
+    else:
+        said = f"What was done cost about as much ({saved.low:+,.0f} to {saved.high:+,.0f} {money} saved)"
+    return (
+        f"{said} than renewing {calendar_words(against)}, the cheapest of the calendars.",
+        f"On record in the feed path: {done.failures} failures, {done.renewals} renewals in good time and "
+        f"{done.looks} looks, {done.cost:,.0f} {money} by the farm's figures.",
+    )
