@@ -9,6 +9,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import pairwise
 
 import numpy as np
 
@@ -124,7 +125,7 @@ def _worked_out(store: Store, now_utc: datetime, span: Period, since: datetime, 
             places.append(replace(place, medians=medians, shapes=shapes))
     if not places:
         return None
-    done = _done(lives, costs, since, until)
+    done = _done(store, lives, costs, since, until)
     calendars = [every for every in CALENDARS if every <= weeks]
     instead = [replay(places, every, done.cost, draw) for every in (*calendars, NEVER)]
     return Savings(
@@ -149,7 +150,7 @@ def _place(first: Fitting, lives: FarmLives, costs: CostOfMachine, since: dateti
     """One place with what it gathered from week to week, no lives drawn yet; None where it gathered nothing."""
     kind, gathered = load_catalogue().parts[first.part_kind], lives.histories.gathered(first)
     begins = [max(first.fitted_utc, since + week * WEEK) for week in range(weeks + 1)]
-    weekly = np.array([max(0.0, gathered.between(*ends)) for ends in zip(begins, begins[1:], strict=False)])
+    weekly = np.array([max(0.0, gathered.between(*ends)) for ends in pairwise(begins)])
     if not weekly.any():
         return None
     removal, last = lives.histories.removals.get(first.id), since + weeks * WEEK
@@ -164,7 +165,7 @@ def _place(first: Fitting, lives: FarmLives, costs: CostOfMachine, since: dateti
     )  # fmt: skip
 
 
-def _done(lives: FarmLives, costs: dict[int, CostOfMachine], since: datetime, until: datetime) -> Done:
+def _done(store: Store, lives: FarmLives, costs: dict[int, CostOfMachine], since: datetime, until: datetime) -> Done:
     """What the records tell, priced as the calendars are; jobs of one machine on one day share a heat-up."""
     failures = renewals = looks = 0
     cost, shared = 0.0, defaultdict[tuple[int, object], list[float]](list)
@@ -175,11 +176,21 @@ def _done(lives: FarmLives, costs: dict[int, CostOfMachine], since: datetime, un
         else:
             renewals, cost = renewals + 1, cost + held.planned
             shared[fitting.machine_id, removal.removed_utc.date()].append(held.shared)
-    for fitting, _ in lives.histories.looks(since, until):
-        if load_catalogue().parts[fitting.part_kind].place in FEED_PATH:
-            looks, cost = looks + 1, cost + costs[fitting.machine_id].of(load_catalogue().parts[fitting.part_kind]).look
+    for fitting in _looked_at(store, lives, since, until):
+        looks, cost = looks + 1, cost + costs[fitting.machine_id].of(load_catalogue().parts[fitting.part_kind]).look
     cost -= sum(sum(saved) - max(saved) for saved in shared.values())
     return Done(failures, renewals, looks, cost)
+
+
+def _looked_at(store: Store, lives: FarmLives, since: datetime, until: datetime) -> Iterator[Fitting]:
+    """Each part of the feed path that was looked at without being renewed."""
+    kinds, renewed = load_catalogue().parts, {removal.act_id for removal in lives.histories.removals.values()}
+    fittings = {fitting.id: fitting for fitting in lives.histories.fittings}
+    for finding in store.findings():
+        fitting = fittings.get(finding.fitting_id)
+        by_itself = since <= finding.found_utc < until and finding.act_id not in renewed
+        if fitting is not None and by_itself and kinds[fitting.part_kind].place in FEED_PATH:
+            yield fitting
 
 
 def _taken_off(lives: FarmLives, since: datetime, until: datetime) -> Iterator[tuple[Fitting, Removal]]:
