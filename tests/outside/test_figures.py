@@ -131,7 +131,7 @@ def _place(weeks: int, median: float, shape: float, *, lived: float = 0.0, faile
 
 def test_parts_that_do_not_age_fail_as_often_whatever_the_calendar() -> None:
     """An exponential life knows no wear: failures are Poisson with total exposure over the mean life."""
-    mean, weeks = 20.0, 60
+    mean, weeks = 20.0, 100
     for every in (10, NEVER):
         made = replay([_place(weeks, mean * math.log(2), 1.0)], every, 0.0, np.random.default_rng(1))
         judged = poisson(weeks / mean).ppf([0.05, 0.5, 0.95])
