@@ -13,11 +13,15 @@ from feedwright.errors import BadInput, StoreError
 from feedwright.records.backup import backup, prove, restore
 from feedwright.records.copies import keep_copy
 from feedwright.records.engine import FILE_NAME
+from feedwright.records.photo_files import keep_photo_file
+from feedwright.records.photo_values import Photo
 from feedwright.records.store import Store, open_store
 from feedwright.records.values import Machine, Person, Run, Toolpath
 
 AT = datetime(2026, 3, 1, tzinfo=UTC)
 PLAIN, PACKED = b"G28\nG1 X5 E1\n" * 99, gzip.compress(b"G28\nG1 X6 E1\n" * 99, mtime=0)
+PICTURE = b"\xff\xd8 a picture"
+PHOTO = f"photos/{sha256(PICTURE).hexdigest()}.jpg"
 COPIES = {f"toolpaths/{sha256(text).hexdigest()}.gcode.gz" for text in (PLAIN, PACKED)}
 
 
@@ -37,13 +41,16 @@ def kept(folder: Path, store: Store, machine: Machine) -> Store:
     with store.act("add toolpath") as act:  # its copy is gone, which is borne
         act.add(Toolpath("0" * 64, "gone.gcode", 1, "filament", True, AT))
     (folder / "toolpaths" / "half.part").write_bytes(b"not whole")
+    with store.act("visit") as act:
+        act.add(Photo(machine.id, AT, keep_photo_file(folder, PICTURE), len(PICTURE), 4, 3))
+    (folder / "photos" / "half.part").write_bytes(b"not whole")
     (folder / "notes").mkdir()
     (folder / "notes" / "mine.txt").write_text("not the farm's")
     return store
 
 
 def counts_of(store: Store) -> dict[str, int]:
-    return {**store.counts(), "toolpath_copies": 2}
+    return {**store.counts(), "toolpath_copies": 2, "photo_files": 1}
 
 
 def damage(path: Path) -> None:
@@ -68,7 +75,7 @@ def test_a_backup_taken_while_an_act_is_open_holds_all_that_was_acknowledged(kep
     with open_store(tmp_path / "copy") as copy:
         assert copy.runs() == kept.runs()
         assert copy.acts(99) == kept.acts(99)[1:]
-    assert files(tmp_path / "copy").keys() == {FILE_NAME, *COPIES}
+    assert files(tmp_path / "copy").keys() == {FILE_NAME, PHOTO, *COPIES}
 
 
 def test_a_restored_farm_is_the_farm_and_goes_on_being_written(kept: Store, tmp_path: Path) -> None:
@@ -85,7 +92,8 @@ def test_a_restored_farm_is_the_farm_and_goes_on_being_written(kept: Store, tmp_
         with restored._writing() as connection:
             assert connection.exec_driver_sql("PRAGMA journal_mode").scalar_one() == "wal"
     assert {name for name in files(tmp_path / "new") if name.startswith("toolpaths")} == COPIES
-    assert sorted(held.name for held in (tmp_path / "new").iterdir()) == [FILE_NAME, "toolpaths"]
+    assert sorted(held.name for held in (tmp_path / "new").iterdir()) == [FILE_NAME, "photos", "toolpaths"]
+    assert files(tmp_path / "new")[PHOTO] == PICTURE
 
 
 @pytest.mark.parametrize("name", sorted(COPIES))
@@ -107,6 +115,25 @@ def test_a_damaged_copy_of_a_toolpath_is_found_by_its_hash(
         backup(kept, tmp_path / "again")
     assert refused.value.subject == str(folder / name)
     assert not (tmp_path / "again").exists()
+
+
+@pytest.mark.parametrize("harm", ["flip", "gone"])
+def test_a_photo_that_is_gone_or_damaged_is_found_and_can_be_voided(
+    kept: Store, folder: Path, tmp_path: Path, harm: str
+) -> None:
+    backup(kept, tmp_path / "copy")
+    for held in (tmp_path / "copy", folder):
+        (held / PHOTO).unlink()
+        if harm == "flip":
+            (held / PHOTO).write_bytes(PICTURE[:-1] + b"x")
+    with pytest.raises(StoreError, match="photo 1 is gone or damaged"):
+        restore(tmp_path / "copy", tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+    with pytest.raises(StoreError, match="void photo 1"):
+        backup(kept, tmp_path / "again")
+    with kept.act("void", reason="its file is lost") as act:
+        act.void(act.every(Photo)[0])
+    assert backup(kept, tmp_path / "again")["photo_files"] == 0
 
 
 def test_the_present_folder_and_a_way_round_are_taken_for_what_they_are(
@@ -142,7 +169,7 @@ def test_a_backup_whose_rows_lost_what_they_rest_on_is_not_whole(kept: Store, tm
     with closing(sqlite3.connect(tmp_path / "copy" / FILE_NAME)) as other, other:
         other.execute("DROP TRIGGER machines_stay")
         other.execute("DELETE FROM machines")
-    with pytest.raises(StoreError, match="301 rows have lost"):
+    with pytest.raises(StoreError, match="302 rows have lost"):
         restore(tmp_path / "copy", tmp_path / "new")
 
 

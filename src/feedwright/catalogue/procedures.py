@@ -55,6 +55,8 @@ class Step:
     record: StepRecord | None
     shared: bool
     hot_end: FitsHotEnd = "any"
+    photo: str = ""
+    """What a photo taken there should show; empty where none is asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -171,6 +173,7 @@ def _proof(table: Table, key: str) -> Proof:
 
 STEP_KEYS = (
     "id", "do", "why", "state", "minutes", "timer_minutes", "tools", "parts", "cautions", "record", "hot_end",
+    "photo",
 )  # fmt: skip
 
 
@@ -198,6 +201,7 @@ def _step(
         record=_record(table.inner("record"), proofs) if "record" in table.held else None,
         shared=shared,
         hot_end=table.one_of("hot_end", FitsHotEnd, "any"),
+        photo=table.get("photo", str, ""),
     )
 
 

@@ -11,10 +11,12 @@ from feedwright.cli.say import (
     Limit,
     Note,
     OnlyMachine,
+    PhotoFile,
     Position,
     Who,
     farm,
     out,
+    photo_of,
     show_time,
     table,
     when,
@@ -40,6 +42,7 @@ def add(
     reading: Annotated[float | None, typer.Option("--reading", help="A measured number; needs --unit.")] = None,
     unit: Annotated[str, typer.Option("--unit", help="Its unit, such as mm, c (°C), n (N) or ohm.")] = "",
     position: Position = 1,
+    photo: PhotoFile = None,
     at: At = None,
     note: Note = "",
     who: Who = None,
@@ -52,7 +55,7 @@ def add(
     with farm(folder) as store:
         made = add_finding(
             store, machine, part, position=position, grade=grade, reading=reading, reading_unit=unit,
-            found_utc=when(store, at), note=note, person=who,
+            found_utc=when(store, at), note=note, photo=photo_of(photo), person=who,
         )  # fmt: skip
     out(made, [f"Finding {made.id} is on record."], as_json=as_json)
 

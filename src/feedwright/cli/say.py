@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from feedwright.errors import BadInput, StoreError
+from feedwright.errors import BadInput, StoreError, refusal_of_system
 
 if TYPE_CHECKING:
     from feedwright.records.store import Store
@@ -25,6 +25,7 @@ At = Annotated[
 ]
 Who = Annotated[str | None, typer.Option("--by", help="Who did it; a person on record.")]
 Note = Annotated[str, typer.Option("--note", help="A note to keep with it.")]
+PhotoFile = Annotated[Path | None, typer.Option("--photo", help="A photo of it: JPEG, PNG or WebP.")]
 Position = Annotated[int, typer.Option("--position", min=1, help="Which one, where a machine has several.")]
 OnlyMachine = Annotated[str | None, typer.Option("--machine", help="Only this machine.")]
 Limit = Annotated[int, typer.Option("--limit", min=1, help="How many, latest first.")]
@@ -66,6 +67,19 @@ def when(store: "Store", given: str | None, option: str = "--at") -> datetime | 
     from feedwright.farm.house import moment
 
     return moment(at, option)
+
+
+def photo_of(path: Path | None) -> bytes | None:
+    """The bytes of a photo's file; no more of them than a photo may have, and one."""
+    if path is None:
+        return None
+    from feedwright.farm.photos import LONGEST_BYTES
+
+    try:
+        with path.open("rb") as file:
+            return file.read(LONGEST_BYTES + 1)
+    except OSError as error:
+        raise refusal_of_system(error) from error
 
 
 def out(data: Any, lines: Iterable[str], *, as_json: bool) -> None:

@@ -6,7 +6,21 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from feedwright.cli.say import AsJson, At, FarmFolder, Note, Who, farm, now, out, show_time, table, when
+from feedwright.cli.say import (
+    AsJson,
+    At,
+    FarmFolder,
+    Note,
+    PhotoFile,
+    Who,
+    farm,
+    now,
+    out,
+    photo_of,
+    show_time,
+    table,
+    when,
+)
 from feedwright.units import show_duration
 
 if TYPE_CHECKING:
@@ -141,6 +155,7 @@ def enter(
     trim_mm: Annotated[float | None, typer.Option("--trim-mm", help="How much was cut off the tube, in mm.")] = None,
     length_mm: Annotated[float | None, typer.Option("--length-mm", help="Length of the new tube in mm.")] = None,
     value: Annotated[float | None, typer.Option("--value", help="The reading, where it asks for one.")] = None,
+    photo: PhotoFile = None,
     at: At = None,
     note: Note = "",
     who: Who = None,
@@ -155,7 +170,7 @@ def enter(
         made = enter_step(
             store, number, step, entry_key=f"command {step}", kind="skipped" if skip else "done",
             value={name: given for name, given in held.items() if given not in ("", None)},
-            cautions_read=cautions_read, note=note, entered_utc=when(store, at), person=who,
+            cautions_read=cautions_read, note=note, photo=photo_of(photo), entered_utc=when(store, at), person=who,
         )  # fmt: skip
     out(made, [f"{step}: {made.kind}."], as_json=as_json)
 
@@ -180,7 +195,7 @@ def end(
     said = f"Visit {number} is ended: renewed {', '.join(receipt.renewed).lower() or 'nothing'}; " + (
         f"{receipt.found} findings, {receipt.measured} readings."
     )
-    out(receipt, [said], as_json=as_json)
+    out(receipt, [said, *receipt.also], as_json=as_json)
 
 
 def release(

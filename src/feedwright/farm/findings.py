@@ -10,6 +10,8 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import nearest, pick_entry, text, within
 from feedwright.farm.people import person_id
+from feedwright.farm.photos import keep_photo, record_photo
+from feedwright.records.photo_values import PhotoSubject
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Finding, Fitting, Machine
@@ -44,13 +46,22 @@ def add_finding(
     reading_unit: str = "",
     found_utc: datetime | None = None,
     note: str = "",
+    photo: bytes | None = None,
     person: str | None = None,
 ) -> Finding:
-    """Record a grade or a reading of one fitted part; refuses a grade the part kind does not have."""
+    """Record a grade or a reading of one fitted part, with a photo of it where one was taken.
+
+    Refuses a grade the part kind does not have, and a photo that is none.
+    """
     whose = machine_named(store, machine)
     found = finding_of(grade, reading, reading_unit, moment(found_utc), note)
+    kept = keep_photo(store, photo) if photo else None
     with store.act("finding", person_id=person_id(store, person)) as act:
-        return find_within(act, whose, part, found, position=position)
+        made = find_within(act, whose, part, found, position=position)
+        if kept:
+            taken = record_photo(act, whose.id, kept, made.found_utc)
+            act.add(PhotoSubject(whose.id, taken, made.fitting_id, made.id))
+        return made
 
 
 def finding_of(grade: str, reading: float | None, reading_unit: str, found_utc: datetime, note: str) -> Finding:

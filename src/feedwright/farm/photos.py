@@ -166,8 +166,11 @@ def void_photo(act: ActInHand, photo: Photo) -> None:
     act.void(photo)
 
 
-def untie(act: ActInHand, machine_id: int, *, fittings: Collection[int] = (), findings: Collection[int] = ()) -> None:
+def untie(act: ActInHand, *, fittings: Iterable[int] = (), findings: Iterable[int] = ()) -> None:
     """Void what was said that photos show of these parts or findings; the photos stay."""
-    for subject in act.every(PhotoSubject, machine_id=machine_id):
-        if subject.fitting_id in fittings or subject.finding_id in findings:
+    for fitting_id in fittings:
+        for subject in act.every(PhotoSubject, fitting_id=fitting_id):
+            act.void(subject)
+    for finding_id in findings:
+        for subject in act.every(PhotoSubject, finding_id=finding_id):
             act.void(subject)

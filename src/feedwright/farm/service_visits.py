@@ -7,7 +7,7 @@ the visit ends; then renewals, findings and measurements are written together or
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any, get_args
 
 from feedwright.catalogue.load import load_catalogue
@@ -18,7 +18,9 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
+from feedwright.farm.photos import keep_photo, photos_by_entry, record_photo, tie, void_photos
 from feedwright.farm.renewals import checked_product, refuse_length, removal_of, renew_within
+from feedwright.farm.values import RenewalReceipt
 from feedwright.farm.visit_plan import Screen, chosen, merged_for, screens
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand, Store
@@ -77,6 +79,8 @@ class VisitReceipt:
     """Titles of the parts renewed."""
     found: int
     measured: int
+    also: tuple[str, ...] = ()
+    """What else changed: the guide tube's length, what was taken from the stores."""
 
 
 def begin_visit(
@@ -136,31 +140,50 @@ def enter(
     value: dict[str, Any] | None = None,
     cautions_read: bool = False,
     note: str = "",
+    photo: bytes | None = None,
     entered_utc: datetime | None = None,
     person: str | None = None,
 ) -> VisitEntry:
     """Enter that a step was done or skipped, or that the visit was paused or resumed (with an empty step).
 
-    What was entered before under this key, or for this step by somebody else, comes back as it was. Refuses a step
-    whose cautions nobody acknowledged, a recording that cannot be, and a visit that is ended.
+    What was entered before under this key, or for this step by somebody else, comes back as it was; a photo that
+    somebody else took of it is kept all the same. Refuses a step whose cautions nobody acknowledged, a recording that
+    cannot be, a photo that is none, and a visit that is ended.
     """
     one_of("kind", kind, get_args(VisitEntryKind))
     key = text("entry key", entry_key, LONGEST_KEY, lines=False, needed=True)
     at_utc, note = moment(entered_utc), text("note", note)
+    kept = keep_photo(store, photo) if photo and kind in CLOSING else None
     with store.act("visit", person_id=person_id(store, person)) as act:
         sheet = visit_sheet(act, number)
         before = _entered_before(sheet, step, kind, key)
         if before is not None:
+            if kept and before.entry_key != key and sheet.ending is None:
+                record_photo(act, sheet.machine.id, kept, at_utc, visit_entry_id=before.id)
             return before
         _refuse_ended(sheet)
-        held = VisitEntry(number, at_utc, kind, key, "", "", note)  # type: ignore[arg-type]
+        held = VisitEntry(number, _own_moment(sheet, at_utc), kind, key, "", "", note)  # type: ignore[arg-type]
         if kind in ("done", "skipped", "cautions"):
             screen = _screen(sheet, step)
             if kind == "done":
                 _acknowledge(act, sheet, screen, held, cautions_read=cautions_read)
                 held = replace(held, value=_checked(screen.step.record, value or {}))
             held = replace(held, step=step)
-        return replace(held, id=act.add(held), act_id=act.id)
+        held = replace(held, id=act.add(held), act_id=act.id)
+        if kept:
+            record_photo(act, sheet.machine.id, kept, held.entered_utc, visit_entry_id=held.id)
+        return held
+
+
+def _own_moment(sheet: VisitSheet, at_utc: datetime) -> datetime:
+    """The moment, put off by a millisecond for each entry that has it already: what was entered later is later.
+
+    Moments are whole seconds; the order of two steps entered within one must stay the order of the work.
+    """
+    taken = {entry.entered_utc for entry in sheet.entries}
+    while at_utc in taken:
+        at_utc += timedelta(milliseconds=1)
+    return at_utc
 
 
 def _entered_before(sheet: VisitSheet, step: str, kind: str, key: str) -> VisitEntry | None:
@@ -203,6 +226,7 @@ def take_back(store: Store, number: int, step: str, *, person: str | None = None
         _refuse_ended(sheet)
         entry = sheet.closed.get(_screen(sheet, step).step.id)
         if entry is not None:
+            void_photos(act, sheet.machine.id, [entry.id])
             act.void(entry)
 
 
@@ -282,10 +306,11 @@ def end_visit(
     return VisitReceipt(ending, *written)
 
 
-def _write(act: ActInHand, sheet: VisitSheet) -> tuple[tuple[str, ...], int, int]:
-    """Every recording in the order it was made; returns the parts renewed, findings and measurements."""
-    renewed, found, measured = list[str](), 0, 0
+def _write(act: ActInHand, sheet: VisitSheet) -> tuple[tuple[str, ...], int, int, tuple[str, ...]]:
+    """Every recording in the order it was made; returns parts renewed, findings, measurements, what else changed."""
+    renewed, also, found, measured = list[str](), list[str](), 0, 0
     records = {screen.step.id: screen.step.record for screen in sheet.screens}
+    photos = photos_by_entry(act, sheet.machine.id)
     for entry in sorted(sheet.entries, key=lambda entry: (entry.entered_utc, entry.id)):
         record = records.get(entry.step)
         if entry.kind != "done" or record is None:
@@ -294,10 +319,14 @@ def _write(act: ActInHand, sheet: VisitSheet) -> tuple[tuple[str, ...], int, int
         position = int(value.get("position", 1))
         if record.kind == "finding":
             fitting = fitting_of(act, sheet.machine, record.part, position, entry.entered_utc)
-            act.add(Finding(fitting.id, entry.entered_utc, value["grade"], note=entry.note))
+            finding = act.add(Finding(fitting.id, entry.entered_utc, value["grade"], note=entry.note))
+            tie(act, photos.get(entry.id, ()), fitting.id, finding)
             found += 1
         elif record.kind == "renewal":
-            renewed.append(_renew(act, sheet.machine, record.part, entry, value, position))
+            receipt = _renew(act, sheet.machine, record.part, entry, value, position)
+            tie(act, photos.get(entry.id, ()), receipt.removed.id)
+            renewed.append(load_catalogue().parts[record.part].title)
+            also += receipt.also
         else:
             unit = load_procedures().proofs[record.proof].unit
             act.add(
@@ -313,15 +342,18 @@ def _write(act: ActInHand, sheet: VisitSheet) -> tuple[tuple[str, ...], int, int
                 )
             )
             measured += 1
-    return tuple(renewed), found, measured
+    return tuple(renewed), found, measured, tuple(dict.fromkeys(also))
 
 
-def _renew(act: ActInHand, machine: Machine, part: str, entry: VisitEntry, value: dict[str, Any], position: int) -> str:
+def _renew(
+    act: ActInHand, machine: Machine, part: str, entry: VisitEntry, value: dict[str, Any], position: int
+) -> RenewalReceipt:
     kind = load_catalogue().parts[part]
     removal = removal_of(
         kind, entry.entered_utc, reason=value.get("reason", "worn"), trimmed_mm=value.get("trimmed_mm"), minutes=None,
         note=entry.note,
     )  # fmt: skip
     product = checked_product(kind, value.get("product", ""))
-    renew_within(act, machine, kind, removal, position=position, product=product, length_mm=value.get("length_mm"))
-    return kind.title
+    return renew_within(
+        act, machine, kind, removal, position=position, product=product, length_mm=value.get("length_mm")
+    )

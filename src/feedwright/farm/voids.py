@@ -8,9 +8,16 @@ from feedwright.errors import BadInput, NotFound
 from feedwright.farm.charging import charge_of_event, charge_of_run, states_of
 from feedwright.farm.naming import one_of, text
 from feedwright.farm.people import person_id
+from feedwright.farm.photos import untie, void_photo, void_photos
+from feedwright.farm.prints import let_go
+from feedwright.farm.spool_draws import put_back
+from feedwright.farm.stores import give_back
 from feedwright.farm.totals import apply_charges, recount
 from feedwright.farm.values import ActLine
+from feedwright.records.photo_values import Photo
+from feedwright.records.prints_values import Print
 from feedwright.records.store import ActInHand, Store
+from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
     Case,
     Event,
@@ -38,7 +45,8 @@ def void(store: Store, what: str, record_id: int, reason: str, *, person: str | 
 
 ONE_OF = {
     "people": "person", "machine_states": "description", "removals": "renewal", "case_entries": "case entry",
-    "visit_entries": "visit entry", "machine_settings": "value",
+    "visit_entries": "visit entry", "machine_settings": "value", "spool_entries": "spool entry", "item_terms": "terms",
+    "queue_entries": "queue entry", "print_endings": "ending of a print", "run_looks": "look", "form_keys": "form",
 }  # fmt: skip
 """What one row of a table is called where it is not the table's name without its last letter."""
 
@@ -78,6 +86,8 @@ def _void_run(act: ActInHand, record_id: int) -> str:
     machine = _given(act.machine(run.machine_id), run.machine_id, "machine")
     charge = charge_of_run(run, stretch, states_of(act, machine))
     apply_charges(act, load_catalogue(), machine, [charge], sign=-1)
+    put_back(act, run.id)
+    let_go(act, run.id, with_print=True)
     act.void(run)
     return f"Run {record_id} is void; what it had charged is taken back."
 
@@ -92,7 +102,9 @@ def _void_event(act: ActInHand, record_id: int) -> str:
 
 
 def _void_finding(act: ActInHand, record_id: int) -> str:
-    act.void(_found(act, Finding, record_id, "finding"))
+    finding = _found(act, Finding, record_id, "finding")
+    untie(act, findings=[record_id])
+    act.void(finding)
     return f"Finding {record_id} is void."
 
 
@@ -108,10 +120,13 @@ def _void_renewal(act: ActInHand, record_id: int) -> str:
     together = [kept for kept in act.removals(machine_id) if (kept.act_id, kept.removed_utc) == moment]
     for finding in act.findings([kept.fitting_id for kept in together]):
         if (finding.act_id, finding.found_utc) == moment:
+            untie(act, findings=[finding.id])
             act.void(finding)
+    give_back(act, (kept.id for kept in together))
     for kept in together:
         act.void(kept)
         if kept.replaced_by is not None:
+            untie(act, fittings=[kept.replaced_by])
             act.void(fittings[kept.replaced_by])
     recount(act, load_catalogue(), machine_id)
     return f"Renewal {record_id} is void; the part taken off counts as fitted again."
@@ -154,9 +169,21 @@ def _void_visit(act: ActInHand, record_id: int) -> str:
     hanging: list[object] = [one for one in act.releases(visit.machine_id) if one.visit_id == record_id]
     hanging += [one for one in act.measurements(visit.machine_id) if one.visit_id == record_id]
     hanging += [one for one in act.visit_endings() if one.visit_id == record_id]
-    for one in (*hanging, *act.visit_entries(record_id), visit):
+    entries = act.visit_entries(record_id)
+    void_photos(act, visit.machine_id, [entry.id for entry in entries])
+    for one in (*hanging, *entries, visit):
         act.void(one)
     return f"Visit {record_id} is void with its entries and readings; void what it renewed or found by itself."
+
+
+def _void_photo(act: ActInHand, record_id: int) -> str:
+    void_photo(act, _found(act, Photo, record_id, "photo"))
+    return f"Photo {record_id} is void and shown no more."
+
+
+def _void_print(act: ActInHand, record_id: int) -> str:
+    act.void(_found(act, Print, record_id, "print"))
+    return f"Print {record_id} is void: it was never begun."
 
 
 def _void_measurement(act: ActInHand, record_id: int) -> str:
@@ -167,6 +194,31 @@ def _void_measurement(act: ActInHand, record_id: int) -> str:
 def _void_value(act: ActInHand, record_id: int) -> str:
     act.void(_found(act, MachineSetting, record_id, "value"))
     return f"Value {record_id} is void; the one before it holds again."
+
+
+def _void_item(act: ActInHand, record_id: int) -> str:
+    """The item with its terms and movements, what arrived before what was ordered."""
+    item = _found(act, Item, record_id, "item")
+    for one in (*act.every(ItemTerms, item_id=item.id), *reversed(act.every(Movement, item_id=item.id)), item):
+        act.void(one)
+    return f"{item.name} is void with its movements: it was never kept."
+
+
+def _void_movement(act: ActInHand, record_id: int) -> str:
+    act.void(_found(act, Movement, record_id, "movement"))
+    return f"Movement {record_id} is void; what is on hand is the sum without it."
+
+
+def _void_spool(act: ActInHand, record_id: int) -> str:
+    spool = _found(act, Spool, record_id, "spool")
+    for one in (*act.every(SpoolUse, spool_id=spool.id), *act.every(SpoolEntry, spool_id=spool.id), spool):
+        act.void(one)
+    return f"Spool {record_id} is void with all that was done with it."
+
+
+def _void_spool_entry(act: ActInHand, record_id: int) -> str:
+    act.void(_found(act, SpoolEntry, record_id, "spool entry"))
+    return f"Spool entry {record_id} is void."
 
 
 VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
@@ -180,5 +232,11 @@ VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
     "case": _void_case,
     "visit": _void_visit,
     "measurement": _void_measurement,
+    "photo": _void_photo,
+    "print": _void_print,
     "value": _void_value,
+    "item": _void_item,
+    "movement": _void_movement,
+    "spool": _void_spool,
+    "spool_entry": _void_spool_entry,
 }

@@ -8,6 +8,8 @@ from pathlib import Path
 from feedwright.errors import BadInput, StoreError
 from feedwright.records.copies import KEPT, copy_of, is_whole
 from feedwright.records.engine import FILE_NAME, refusing
+from feedwright.records.photo_files import PHOTOS, is_whole_photo, photo_path
+from feedwright.records.photo_values import Photo
 from feedwright.records.store import Store, open_store
 from feedwright.records.whole_folder import whole_folder
 
@@ -16,7 +18,7 @@ def backup(store: Store, to_folder: Path) -> dict[str, int]:
     """Copy the farm into a new folder, then open the copy and check it whole; returns its row counts.
 
     Uses SQLite's online backup, so that others may go on writing meanwhile; the database comes first, so that what it
-    names is there when the copies of toolpaths are taken. Raises BadInput where the folder holds something already, or
+    names is there when the copies of toolpaths and the photos are taken. Raises BadInput where the folder holds something already, or
     lies within the farm.
     """
     _refuse_within(to_folder, store.folder, "expected a folder outside the farm")
@@ -27,7 +29,7 @@ def backup(store: Store, to_folder: Path) -> dict[str, int]:
             closing(sqlite3.connect(copy / FILE_NAME)) as target,
         ):
             source.backup(target)
-        _copy_toolpaths(store.folder, copy)
+        _copy_files(store.folder, copy)
         return prove(copy, named=store.folder)
 
 
@@ -43,7 +45,7 @@ def restore(from_folder: Path, to_folder: Path) -> dict[str, int]:
         for name in (FILE_NAME, f"{FILE_NAME}-wal"):
             if (from_folder / name).is_file():
                 shutil.copy2(from_folder / name, copy / name)
-        _copy_toolpaths(from_folder, copy)
+        _copy_files(from_folder, copy)
         return prove(copy, named=from_folder)
 
 
@@ -52,15 +54,17 @@ def _refuse_within(to_folder: Path, folder: Path, expected: str) -> None:
         raise BadInput(str(to_folder), expected=expected, remedy="name another folder")
 
 
-def _copy_toolpaths(from_folder: Path, to_folder: Path) -> None:
-    if (from_folder / KEPT).is_dir():
-        shutil.copytree(from_folder / KEPT, to_folder / KEPT, ignore=shutil.ignore_patterns("*.part"))
+def _copy_files(from_folder: Path, to_folder: Path) -> None:
+    """What lies beside the database: copies of toolpaths, and photos."""
+    for name in (KEPT, PHOTOS):
+        if (from_folder / name).is_dir():
+            shutil.copytree(from_folder / name, to_folder / name, ignore=shutil.ignore_patterns("*.part"))
 
 
 def prove(folder: Path, *, named: Path | None = None) -> dict[str, int]:
-    """Open a farm's copy and check it whole, its copies of toolpaths too; ``named`` is what to call it.
+    """Open a farm's copy and check it whole, its copies of toolpaths and its photos too; ``named`` is what to call it.
 
-    Returns the rows of each table, and how many copies of toolpaths it holds.
+    Returns the rows of each table, and how many copies of toolpaths and files of photos it holds.
     """
     called = named or folder
     with refusing(called / FILE_NAME), closing(sqlite3.connect(folder / FILE_NAME)) as connection:
@@ -79,4 +83,12 @@ def prove(folder: Path, *, named: Path | None = None) -> dict[str, int]:
                     expected=f"the kept copy of “{toolpath.name}” is damaged",
                     remedy="delete that copy, then add the file again; or take an earlier backup",
                 )
-        return {**copy.counts(), "toolpath_copies": len(held)}
+        files = {photo.sha256: photo for photo in copy.every(Photo)}
+        for sha256, photo in files.items():
+            if not is_whole_photo(photo_path(folder, sha256), sha256):
+                raise StoreError(
+                    str(photo_path(called, sha256)),
+                    expected=f"the file of photo {photo.id} is gone or damaged",
+                    remedy=f"bring it back from an earlier backup, or void photo {photo.id}",
+                )
+        return {**copy.counts(), "toolpath_copies": len(held), "photo_files": len(files)}
