@@ -10,7 +10,7 @@ from feedwright.errors import BadEntry
 from feedwright.units import BY_SUFFIX, DIMENSIONLESS, unit_of
 
 E = TypeVar("E")
-PRICED = ("labour_per_h", "machine_per_h", "filament_per_kg")
+PRICED = ("labour_per_h", "machine_per_h", "filament_per_kg", "delivery_price")
 """Keys in the farm's currency though they end like a unit."""
 
 

@@ -14,6 +14,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
+from feedwright.farm.stores import consume_for
 from feedwright.farm.totals import recount
 from feedwright.farm.values import RenewalReceipt
 from feedwright.records.reads import Reads
@@ -39,12 +40,14 @@ def renew(
     length_mm: float | None = None,
     minutes: float | None = None,
     note: str = "",
+    from_stores: bool = True,
     person: str | None = None,
 ) -> RenewalReceipt:
     """Record that a fitted part was renewed, in what state it came off, and what took its place.
 
     Renewing the tube end trims the guide tube by ``trimmed_mm`` (the catalogue's usual trim where left
-    out); renewing the guide tube renews its end with it. Raises Conflict where the records already know of
+    out); renewing the guide tube renews its end with it. What it took is taken from the stores where an item kept
+    there fits, unless ``from_stores`` says otherwise. Raises Conflict where the records already know of
     something that happened to the part after that moment.
     """
     whose = machine_named(store, machine)
@@ -56,8 +59,9 @@ def renew(
         refuse_length(kind, length_mm)
     with store.act("renew", person_id=person_id(store, person)) as act:
         return renew_within(
-            act, whose, kind, removal, position=position, product=checked, grade=grade, length_mm=length_mm
-        )
+            act, whose, kind, removal, position=position, product=checked, grade=grade, length_mm=length_mm,
+            from_stores=from_stores,
+        )  # fmt: skip
 
 
 def removal_of(
@@ -84,6 +88,7 @@ def renew_within(
     product: str = "",
     grade: str = "",
     length_mm: float | None = None,
+    from_stores: bool = True,
 ) -> RenewalReceipt:
     """The same within an act that writes more: ``removal`` says when and why, its fitting is found here."""
     at_utc = removal.removed_utc
@@ -102,7 +107,8 @@ def renew_within(
     if kind.id == TUBE:
         touched += _renew_ends(act, machine, at_utc)
     recount(act, load_catalogue(), machine.id, touched)
-    return RenewalReceipt(removal, old, new, _also(act, machine, kind.id))
+    taken = consume_for(act, removal, kind.id, new.product) if from_stores else ()
+    return RenewalReceipt(removal, old, new, (*_also(act, machine, kind.id), *taken))
 
 
 def _successor(old: Fitting, at_utc: datetime) -> Fitting:

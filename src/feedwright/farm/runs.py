@@ -19,12 +19,14 @@ from feedwright.farm.charging import (
     states_of,
     stretch_of_run,
 )
+from feedwright.farm.forms import SentBefore, act_of_key, checked_key, claim, taken_back
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.farm.releases import held
 from feedwright.farm.settings import figures
+from feedwright.farm.spool_draws import draw, draw_all
 from feedwright.farm.toolpaths import reading_for, record_toolpath, take_in, toolpath_named
 from feedwright.farm.totals import apply_charges, exposures
 from feedwright.farm.values import Change, RunLine, RunReceipt
@@ -54,14 +56,21 @@ def add_run(
     nozzle_c: float | None = None,
     filament_g: float | None = None,
     note: str = "",
+    spool: int | None = None,
+    entry_key: str = "",
     person: str | None = None,
 ) -> RunReceipt:
     """Record one printing and charge it to every part that was fitted when it began.
 
     Give a ``toolpath`` (the path of a file to read, or as text the name or content hash of a known one) or
     plain ``hours``, and ``filament_g`` where it was weighed: both of one copy. A stopped or spoiled run needs
-    ``fraction``, the share of the toolpath's time that was done.
+    ``fraction``, the share of the toolpath's time that was done. What it used is drawn from the ``spool`` of that
+    number, else from the one that hung there; 0 names none. Sent twice under one ``entry_key`` it counts once.
     """
+    key = checked_key(entry_key)
+    before = act_of_key(store, key)
+    if before is not None:
+        return _recorded_by(store, before)
     whose = machine_named(store, machine)
     if (toolpath is None) == (hours is None):
         raise BadInput(
@@ -85,13 +94,26 @@ def add_run(
     )
     reading = _reading(store, toolpath, whose)
     stretch = _stretch(store, whose, run, reading)
-    with store.act("run", person_id=person_id(store, person)) as act:
-        charge = charge_of_run(run, stretch, states_of(act, whose))
-        worn = apply_charges(act, load_catalogue(), whose, [charge])
-        if reading is not None:
-            run = replace(run, toolpath_id=record_toolpath(act, reading).id)
-        run = replace(run, id=_write(act, run, stretch, reading), act_id=act.id)
-    return _receipt(store, whose, run, charge, reading, list(worn.values()))
+    try:
+        with store.act("run", person_id=person_id(store, person)) as act:
+            claim(act, "run", key)
+            charge = charge_of_run(run, stretch, states_of(act, whose))
+            worn = apply_charges(act, load_catalogue(), whose, [charge])
+            if reading is not None:
+                run = replace(run, toolpath_id=record_toolpath(act, reading).id)
+            run = replace(run, id=_write(act, run, stretch, reading), act_id=act.id)
+            drawn = draw(act, run, stretch, whose, spool=spool)
+    except SentBefore as again:
+        return _recorded_by(store, again.act_id)
+    receipt = _receipt(store, whose, run, charge, reading, list(worn.values()))
+    return replace(receipt, remarks=(*receipt.remarks, *drawn))
+
+
+def _recorded_by(store: Store, act_id: int) -> RunReceipt:
+    """The receipt of the run that an act recorded."""
+    for run in store.every(Run, act_id=act_id):
+        return run_receipt(store, run.id)
+    raise taken_back("run")
 
 
 def _fraction(outcome: RunOutcome, fraction: float | None, hours: float | None) -> float:
@@ -272,7 +294,10 @@ def write_runs(act: ActInHand, machine: Machine, ready: Sequence[ReadyRun]) -> l
     """Write runs of one machine and charge them, within an act that may write more; returns their numbers."""
     states = states_of(act, machine)
     apply_charges(act, load_catalogue(), machine, [charge_of_run(one.run, one.stretch, states) for one in ready])
-    return [_write(act, one.run, one.stretch, one.reading) for one in ready]
+    numbers = [_write(act, one.run, one.stretch, one.reading) for one in ready]
+    stored = [(replace(one.run, id=number), one.stretch) for one, number in zip(ready, numbers, strict=True)]
+    draw_all(act, stored, machine)
+    return numbers
 
 
 def run_lines(store: Store, machine: str | None = None, *, limit: int = 50) -> list[RunLine]:

@@ -19,7 +19,7 @@ OWN_FIGURE = "farm"
 """Source mark of a figure the farm has set itself."""
 PRICE_RATIO, MONEY = "price_ratio", "currency"
 MOST = {
-    "frac": 1, "minutes": 1440, "h": 1000, "mm": 100, "m": 10_000, "mm3_s": 500, "per_h": 100_000, "ratio": 1e6,
+    "frac": 1, "minutes": 1440, "days": 1000, "h": 1000, "mm": 100, "m": 10_000, "mm3_s": 500, "per_h": 100_000, "ratio": 1e6,
     MONEY: 1e9,
 }  # fmt: skip
 MOST_OF, LEAST_OF = {"usual_hours_per_day_h": 24}, {PRICE_RATIO: 1e-6}

@@ -1,0 +1,91 @@
+"""What the movements of the stores add up to: nobody keeps what is on hand by hand."""
+
+import json
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from feedwright.records.reads import Reads
+from feedwright.records.stores_values import Item, Movement
+
+COMES, GOES, CLOSES = ("in", "arrived"), ("used",), ("arrived", "cancelled")
+"""Kinds of movement that add to what is on hand, that take from it, and that close what was ordered."""
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """One kind of part that an item renews."""
+
+    part_kind: str
+    product: str
+    """Empty = any product of the kind."""
+    pieces: int
+    """How many pieces one renewal takes."""
+
+
+@dataclass(frozen=True, slots=True)
+class OpenOrder:
+    """Something ordered that has not all arrived."""
+
+    movement: Movement
+    left: int
+    """Pieces still to come."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stock:
+    """One item as its movements leave it."""
+
+    on_hand: int
+    """Below 0 where more was used than ever came in: a count is wanted."""
+    open_orders: tuple[OpenOrder, ...]
+    counted_utc: datetime | None
+    """When it was last counted."""
+
+    @property
+    def on_order(self) -> int:
+        """Pieces still to come."""
+        return sum(order.left for order in self.open_orders)
+
+
+def stock_of(movements: Iterable[Movement]) -> Stock:
+    """The sum of one item's movements: from its latest count on, in the order in which they happened."""
+    held = sorted(movements, key=lambda one: (one.moved_utc, one.id))
+    on_hand, counted_utc = 0, None
+    closed: dict[int | None, int] = defaultdict(int)
+    for one in held:
+        if one.kind == "counted":
+            on_hand, counted_utc = one.count, one.moved_utc
+        elif one.kind in COMES:
+            on_hand += one.count
+        elif one.kind in GOES:
+            on_hand -= one.count
+        if one.kind in CLOSES:
+            closed[one.order_id] += one.count
+    orders = (OpenOrder(one, one.count - closed[one.id]) for one in held if one.kind == "ordered")
+    return Stock(on_hand, tuple(order for order in orders if order.left > 0), counted_utc)
+
+
+def stocks(records: Reads) -> dict[int, Stock]:
+    """The stock of every item, by item."""
+    by_item: dict[int, list[Movement]] = defaultdict(list)
+    for movement in records.every(Movement):
+        by_item[movement.item_id].append(movement)
+    return {item.id: stock_of(by_item[item.id]) for item in records.every(Item)}
+
+
+def fits_of(item: Item) -> tuple[Fit, ...]:
+    """What an item renews."""
+    return tuple(Fit(*held) for held in json.loads(item.fits))
+
+
+def fitting_items(items: Sequence[Item], part_kind: str, product: str) -> list[tuple[Item, int]]:
+    """Items that renew such a part, and how many pieces that takes: those made for that product first."""
+    found = [
+        (fit.product != product, item.id, item, fit.pieces)
+        for item in items
+        for fit in fits_of(item)
+        if fit.part_kind == part_kind and fit.product in (product, "")
+    ]
+    return [(item, pieces) for _, _, item, pieces in sorted(found, key=lambda one: one[:2])]
