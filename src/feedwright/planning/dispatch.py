@@ -1,0 +1,341 @@
+"""Which machine takes which print, and in what order: least expected cost of spoiled hours, lateness and changes.
+
+Each machine is a line of prints, one after the other. A plan begins from the cheapest assignment of prints to places in
+the lines, solved exactly (Jonker & Volgenant 1987, in the form of Crouse 2016); its cost, with every print reckoned as
+well off as it can be in that place, bounds the cost of any plan from below. Moving and swapping prints at their full
+cost then improves the plan until nothing does, or :data:`MOST_TRIALS` is spent.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+Lines = tuple[tuple[int, ...], ...]
+"""By machine, the numbers of its prints in order."""
+
+SPOILED_SHARE = 0.5
+"""A failure falls anywhere within a print: half its hours and filament are lost on average."""
+MOST_TRIALS = 60_000
+NEVER = 1e9
+"""Cost of what may not be; beyond any plan's."""
+
+
+@dataclass(frozen=True, slots=True)
+class PartAtRisk:
+    """One part of a machine, and what each print asks of it."""
+
+    spoils_frac: float
+    exposure: Floats
+    """More exposure from now on, (n,), from 0 on ascending."""
+    alive: Floats
+    """Chance to be alive after that much more, (n,)."""
+    asked: Floats
+    """By each print, (prints,), in the part's own unit."""
+
+
+@dataclass(frozen=True, slots=True)
+class Station:
+    """One machine as it stands."""
+
+    name: str
+    free_h: float
+    """Hours until it can begin."""
+    material: str
+    """What is in its feed path; empty where that is not known."""
+    shut: tuple[tuple[float, float], ...]
+    """From when to when it is in service, in hours from now, in order."""
+    parts: tuple[PartAtRisk, ...]
+    hours: Floats
+    """What each print takes on it, (prints,)."""
+    may: NDArray[np.bool_]
+    """Which prints it can take at all, (prints,)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """One print that waits."""
+
+    material: str
+    due_h: float
+    """Hours until it is due; infinite where nothing was said."""
+    filament_cost: float
+
+
+@dataclass(frozen=True, slots=True)
+class DispatchPrices:
+    """What is weighed, in the farm's currency."""
+
+    machine_per_h: float
+    clear_up: float
+    """A spoiled print's clearing up."""
+    change: float
+    """A change of material ..."""
+    change_h: float
+    """... and how long it takes."""
+    late_per_h: float
+    wait_per_h: float
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """One print in its place in a line."""
+
+    asked: int
+    station: int
+    begins_h: float
+    ends_h: float
+    finish_frac: float
+    """Chance to finish, after all that is printed before it."""
+    change: bool
+    """True where the material is changed for it."""
+    spoil_cost: float
+    late_cost: float
+    wait_cost: float
+    change_cost: float
+
+    @property
+    def cost(self) -> float:
+        """All of it."""
+        return self.spoil_cost + self.late_cost + self.wait_cost + self.change_cost
+
+    @property
+    def spoiled_h(self) -> float:
+        """Machine hours that are lost on average."""
+        return (1.0 - self.finish_frac) * SPOILED_SHARE * (self.ends_h - self.begins_h)
+
+
+@dataclass(frozen=True, slots=True)
+class DispatchPlan:
+    """Every print that some machine can take, in its place."""
+
+    turns: tuple[Turn, ...]
+    left_over: tuple[int, ...]
+    """Prints that no machine can take."""
+    cost: float
+    bound: float
+    """No plan costs less."""
+
+    @property
+    def gap_frac(self) -> float:
+        """By how much of its cost the plan might be bettered at most."""
+        return max(0.0, self.cost - self.bound) / self.cost if self.cost > 0 else 0.0
+
+    @property
+    def spoiled_h(self) -> float:
+        """Machine hours that are lost on average."""
+        return sum(turn.spoiled_h for turn in self.turns)
+
+
+@dataclass(frozen=True, slots=True)
+class OtherChoice:
+    """The next best machine for a print, all else as planned."""
+
+    turn: Turn
+    extra_cost: float
+    """What it would cost more, over all prints that it moves."""
+
+
+class Reckoning:
+    """Costs of lines of prints, each worked out once."""
+
+    def __init__(self, stations: Sequence[Station], asked: Sequence[Asked], prices: DispatchPrices) -> None:
+        self.stations, self.asked, self.prices = tuple(stations), tuple(asked), prices
+        self._finish: dict[tuple[int, frozenset[int]], Floats] = {}
+        self._turns: dict[tuple[int, tuple[int, ...]], tuple[Turn, ...]] = {}
+
+    def finish(self, station: int, before: frozenset[int]) -> Floats:
+        """Chance of each print to finish on a machine once those before it are printed, (prints,).
+
+        A part is never reckoned the safer for what it has been through more.
+        """
+        key = (station, before)
+        if key not in self._finish:
+            chance = np.ones(len(self.asked))
+            for part in self.stations[station].parts:
+                so_far = float(part.asked[list(before)].sum()) if before else 0.0
+                now = max(float(np.interp(so_far, part.exposure, part.alive)), 1e-12)
+                fails = 1.0 - np.interp(so_far + part.asked, part.exposure, part.alive) / now
+                chance *= 1.0 - part.spoils_frac * np.clip(fails, 0.0, 1.0)
+            self._finish[key] = np.minimum(chance, self.finish(station, frozenset())) if before else chance
+        return self._finish[key]
+
+    def turns(self, station: int, line: tuple[int, ...]) -> tuple[Turn, ...]:
+        """A machine's prints in that order, each in its turn."""
+        key = (station, line)
+        if key not in self._turns:
+            self._turns[key] = tuple(self._in_turn(station, line))
+        return self._turns[key]
+
+    def _in_turn(self, station: int, line: tuple[int, ...]) -> Iterator[Turn]:
+        at_h, material = self.stations[station].free_h, self.stations[station].material
+        for place, one in enumerate(line):
+            change = material not in ("", self.asked[one].material)
+            finish = float(self.finish(station, frozenset(line[:place]))[one])
+            turn = self.turn(station, one, at_h, finish, change=change)
+            yield turn
+            at_h, material = turn.ends_h, self.asked[one].material
+
+    def turn(self, station: int, one: int, at_h: float, finish_frac: float, *, change: bool) -> Turn:
+        """One print on a machine that is free from ``at_h`` on. Spoiled, it is printed again at once."""
+        asked, prices, hours = self.asked[one], self.prices, float(self.stations[station].hours[one])
+        begins_h = _open_from(self.stations[station], at_h + (prices.change_h if change else 0.0), hours)
+        ends_h, spoiled = begins_h + hours, 1.0 - finish_frac
+        late_h = finish_frac * max(0.0, ends_h - asked.due_h) + spoiled * max(0.0, ends_h + hours - asked.due_h)
+        lost = SPOILED_SHARE * (hours * prices.machine_per_h + asked.filament_cost) + prices.clear_up
+        return Turn(
+            one, station, begins_h, ends_h, finish_frac, change, spoiled * lost, late_h * prices.late_per_h,
+            (ends_h + spoiled * hours) * prices.wait_per_h, prices.change if change else 0.0,
+        )  # fmt: skip
+
+    def cost(self, station: int, line: tuple[int, ...]) -> float:
+        """What a machine's line costs; :data:`NEVER` and more where it holds a print that the machine cannot take."""
+        unfit = sum(not self.stations[station].may[one] for one in line)
+        return sum(turn.cost for turn in self.turns(station, line)) + NEVER * unfit
+
+    def total(self, lines: Lines) -> float:
+        """What a plan costs."""
+        return sum(self.cost(station, line) for station, line in enumerate(lines))
+
+
+def _open_from(station: Station, at_h: float, hours: float) -> float:
+    """The earliest hour from ``at_h`` on from which the machine is not in service for so long."""
+    for begins_h, ends_h in station.shut:
+        if at_h < ends_h and at_h + hours > begins_h:
+            at_h = ends_h
+    return at_h
+
+
+def plan(reckoning: Reckoning) -> DispatchPlan:
+    """The plan that costs least, as far as it was sought, with the bound below which none can be."""
+    takes = np.array([station.may for station in reckoning.stations]).reshape(len(reckoning.stations), -1)
+    able = [one for one in range(len(reckoning.asked)) if takes[:, one].any()]
+    left_over = tuple(one for one in range(len(reckoning.asked)) if one not in able)
+    if not able:
+        return DispatchPlan((), left_over, 0.0, 0.0)
+    begun, bound = _assigned(reckoning, able)
+    return planned(reckoning, _improved(reckoning, begun), bound, left_over)
+
+
+def planned(reckoning: Reckoning, lines: Lines, bound: float = 0.0, left_over: tuple[int, ...] = ()) -> DispatchPlan:
+    """Lines as a plan, its prints in the order in which they begin."""
+    turns = [turn for station, line in enumerate(lines) for turn in reckoning.turns(station, line)]
+    ordered = tuple(sorted(turns, key=lambda turn: (turn.begins_h, turn.asked)))
+    cost = reckoning.total(lines)
+    return DispatchPlan(ordered, left_over, cost, min(bound, cost))
+
+
+def _assigned(reckoning: Reckoning, able: Sequence[int]) -> tuple[Lines, float]:
+    """The cheapest assignment of prints to places in the lines, and what it costs at its best."""
+    from scipy.optimize import linear_sum_assignment
+
+    stations = reckoning.stations
+    places = min(len(able), 4 * math.ceil(len(able) / len(stations)) + 4)
+    costs = _at_best(reckoning, able, places)
+    if places < len(able) and costs[linear_sum_assignment(costs)].max() >= NEVER:  # one machine alone takes many
+        places = len(able)
+        costs = _at_best(reckoning, able, places)
+    rows, columns = linear_sum_assignment(costs)
+    lines: list[list[tuple[int, int]]] = [[] for _ in stations]
+    for row, column in zip(rows, columns, strict=True):
+        station, place = divmod(int(column), places)
+        lines[station].append((place, able[int(row)]))
+    return tuple(tuple(one for _, one in sorted(line)) for line in lines), float(costs[rows, columns].sum())
+
+
+def _at_best(reckoning: Reckoning, able: Sequence[int], places: int) -> Floats:
+    """What each print costs at least in each place of each line, (prints, machines times places).
+
+    At least so many of the shortest prints go before it, the machine is as fresh as it stands, and no material is
+    changed.
+    """
+    columns = []
+    for number, station in enumerate(reckoning.stations):
+        finish = reckoning.finish(number, frozenset())
+        shortest = np.sort(station.hours[[one for one in able if station.may[one]]])
+        for place in range(places):
+            at_h = station.free_h + float(shortest[:place].sum())
+            columns.append([
+                reckoning.turn(number, one, at_h, float(finish[one]), change=False).cost if station.may[one] else NEVER
+                for one in able
+            ])  # fmt: skip
+    return np.array(columns).T
+
+
+def _improved(reckoning: Reckoning, lines: Lines) -> Lines:
+    """The lines after every move or swap of prints that makes them cheaper."""
+    trials, better = 0, True
+    while better and trials < MOST_TRIALS:
+        better = False
+        for one in sorted({held for line in lines for held in line}):
+            for tried in (*_moves(lines, one), *_swaps(lines, one)):
+                trials += 1
+                changed = [number for number, line in enumerate(tried) if line != lines[number]]
+                gain = sum(reckoning.cost(n, lines[n]) - reckoning.cost(n, tried[n]) for n in changed)
+                if gain > 1e-9:
+                    lines, better = tried, True
+            if trials >= MOST_TRIALS:
+                break
+    return lines
+
+
+def _where(lines: Lines, one: int) -> tuple[int, int]:
+    return next((station, line.index(one)) for station, line in enumerate(lines) if one in line)
+
+
+def _moves(lines: Lines, one: int) -> Iterator[Lines]:
+    """The print in every other place."""
+    without = tuple(tuple(held for held in line if held != one) for line in lines)
+    for station, line in enumerate(without):
+        for place in range(len(line) + 1):
+            moved = (*line[:place], one, *line[place:])
+            if moved != lines[station]:
+                yield (*without[:station], moved, *without[station + 1 :])
+
+
+def _swaps(lines: Lines, one: int) -> Iterator[Lines]:
+    """The print in another's place, and that one in its."""
+    for other in sorted(held for line in lines for held in line if held > one):
+        exchange = {one: other, other: one}
+        yield tuple(tuple(exchange.get(held, held) for held in line) for line in lines)
+
+
+def other_choices(reckoning: Reckoning, plan: DispatchPlan) -> dict[int, OtherChoice]:
+    """For each planned print the machine that would be next best, all other prints in their order."""
+    lines: list[tuple[int, ...]] = [() for _ in reckoning.stations]
+    for turn in plan.turns:
+        lines[turn.station] = (*lines[turn.station], turn.asked)
+    found = {}
+    for turn in plan.turns:
+        rest = tuple(held for held in lines[turn.station] if held != turn.asked)
+        saved = reckoning.cost(turn.station, lines[turn.station]) - reckoning.cost(turn.station, rest)
+        best: OtherChoice | None = None
+        for station, line in enumerate(lines):
+            if station == turn.station or not reckoning.stations[station].may[turn.asked]:
+                continue
+            for place in range(len(line) + 1):
+                tried = (*line[:place], turn.asked, *line[place:])
+                extra = reckoning.cost(station, tried) - reckoning.cost(station, line) - saved
+                if best is None or extra < best.extra_cost:
+                    best = OtherChoice(reckoning.turns(station, tried)[place], extra)
+        if best is not None:
+            found[turn.asked] = best
+    return found
+
+
+def first_free(reckoning: Reckoning) -> Lines:
+    """The prints as they wait, each on the machine that can take it and is free first: what is judged against."""
+    lines: list[tuple[int, ...]] = [() for _ in reckoning.stations]
+    for one in range(len(reckoning.asked)):
+        able = [number for number, station in enumerate(reckoning.stations) if station.may[one]]
+        if able:
+            first = min(able, key=lambda number: (_free_h(reckoning, number, lines[number]), number))
+            lines[first] = (*lines[first], one)
+    return tuple(lines)
+
+
+def _free_h(reckoning: Reckoning, station: int, line: tuple[int, ...]) -> float:
+    return reckoning.turns(station, line)[-1].ends_h if line else reckoning.stations[station].free_h
