@@ -8,11 +8,13 @@ import typer
 
 from feedwright import __version__
 from feedwright.cli import (
+    access,
     bench,
     books,
     cases,
     catalogue,
     events,
+    figures,
     findings,
     heat,
     learn,
@@ -51,8 +53,8 @@ def _everything(
 
 
 for room in (
-    bench, cases, toolpaths, machines, runs, findings, events, visits, truing, heat, learn, outlook, books, catalogue,
-    serve,
+    bench, cases, toolpaths, machines, runs, findings, events, visits, truing, heat, figures, learn, outlook, books, catalogue,
+    access, serve,
 ):  # fmt: skip
     room.register(app)
 

@@ -14,9 +14,12 @@ from feedwright.errors import Conflict
 if TYPE_CHECKING:
     from feedwright.farm.values import Bench
     from feedwright.records.store import Store
+    from feedwright.web.serve import Listening
 
 
-OPEN_TO_ALL = "Take care: there is no sign-in, so whoever reaches this address on your network can read and write."
+OPEN_TO_NETWORK = "Open to your network: whoever reaches this address is asked for the passphrase."
+READABLE = "Take care: without --certificate and --key, what is sent can be read on its way, the passphrase too."
+THIS_MACHINE, EVERY_ADDRESS = "127.0.0.1", "0.0.0.0"
 
 
 def register(app: typer.Typer) -> None:
@@ -60,10 +63,15 @@ def demo(
 
 
 def serve(
-    host: Annotated[str, typer.Option("--host", help="Address to listen on.")] = "127.0.0.1",
+    host: Annotated[
+        str | None,
+        typer.Option("--host", help="Address to listen on; else this machine's alone, or all where access is open."),
+    ] = None,
     port: Annotated[
         int, typer.Option("--port", min=0, max=65535, help="Port; the next free one where it is taken, 0 for any.")
     ] = 8765,
+    certificate: Annotated[Path | None, typer.Option("--certificate", help="Certificate for https, PEM.")] = None,
+    key: Annotated[Path | None, typer.Option("--key", help="Its private key, PEM.")] = None,
     with_bench: Annotated[bool, typer.Option("--with-bench", help="Print the bench list first.")] = False,
     as_json: AsJson = False,
     folder: FarmFolder = None,
@@ -74,13 +82,14 @@ def serve(
     """
     where, own = _farm_to_serve(folder, as_json=as_json)
     with farm(where) as store:  # refuses what is no farm before anything listens
+        listening = _where_to_listen(store, host, port, certificate, key)
         made = _bench(store) if with_bench else None
     if made is not None and not as_json:
         out(made, bench_lines(made), as_json=False)
     from feedwright.web.serve import is_loopback, serve_farm
 
-    if not is_loopback(host):
-        print(OPEN_TO_ALL, file=sys.stderr)
+    if not is_loopback(listening.host):
+        print(OPEN_TO_NETWORK, *([] if certificate else [READABLE]), sep="\n", file=sys.stderr)
 
     def ready(address: str) -> None:
         said = f"\nThe pages are at {address}   (Ctrl-C ends)"
@@ -89,7 +98,20 @@ def serve(
         sys.stdout.flush()
 
     with contextlib.suppress(KeyboardInterrupt):
-        serve_farm(where, host, port, ready, own_folder=own)
+        serve_farm(where, listening, ready, own_folder=own)
+
+
+def _where_to_listen(
+    store: "Store", host: str | None, port: int, certificate: Path | None, key: Path | None
+) -> "Listening":
+    """Where to listen: beyond this machine only where access is open, which a passphrase then guards."""
+    from feedwright.farm.access import access, is_open, refuse_unguarded
+    from feedwright.web.serve import Listening, is_loopback
+
+    chosen = host or (EVERY_ADDRESS if is_open(store) else THIS_MACHINE)
+    if not is_loopback(chosen):
+        refuse_unguarded(store)
+    return Listening(chosen, port, frozenset(access(store).names), certificate, key)
 
 
 def _farm_to_serve(folder: Path | None, *, as_json: bool) -> tuple[Path, Path | None]:

@@ -102,6 +102,15 @@ def close_to_network(store: Store) -> Access:
     return access(store)
 
 
+def refuse_unguarded(store: Store) -> None:
+    """Raises Conflict where the farm may not be served beyond this machine: it is not open, or nothing guards it."""
+    if not is_open(store):
+        raise Conflict(
+            "access", expected="this farm is not open to the network",
+            remedy="set a passphrase with `feedwright access passphrase`, then `feedwright access open`",
+        )  # fmt: skip
+
+
 def _checked_name(name: str) -> str:
     spelt = name.strip().lower()
     if not HOST_NAME.fullmatch(spelt):

@@ -3,7 +3,7 @@
 import hashlib
 import secrets
 import threading
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from hmac import compare_digest
 
@@ -47,7 +47,7 @@ def sign_in(store: Store, passphrase: str, *, person: str = "", address: str, br
     session = Session(token_hash(token), who, _shortened(browser), network_of(address), now, now)
     number = store.access.add_session(session)
     note_down(store, "signed_in", address=address, session_id=number, person_id=who)
-    return token, Session(session.token_sha256, who, session.browser, session.address, now, now, None, number)
+    return token, replace(session, id=number)
 
 
 def token_hash(token: str) -> str:
@@ -74,8 +74,8 @@ def lapses(session: Session) -> datetime:
 def open_sessions(store: Store) -> list[SessionLine]:
     """Sessions that still hold, the latest first."""
     people, now = {person.id: person.name for person in store.people()}, moment(None)
-    return [
-        SessionLine(session, people.get(session.person_id or 0, ""), lapses(session))
+    return [  # what a token hashes to is nobody's business
+        SessionLine(replace(session, token_sha256=""), people.get(session.person_id or 0, ""), lapses(session))
         for session in store.access.sessions()
         if now <= lapses(session)
     ]

@@ -7,18 +7,22 @@ from fastapi.staticfiles import StaticFiles
 
 from feedwright import __version__
 from feedwright.web import errors, security
+from feedwright.web.gate import Gate
 from feedwright.web.pages import (
+    access,
     bench,
     books,
     calibration,
     cases,
-    catalogue,
+    figures,
     fits,
+    handbook,
     heat,
     learning,
     machines,
     records,
     runs,
+    sign_in,
     toolpaths,
     truing,
     visits,
@@ -29,21 +33,24 @@ OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 
 
 def create_app(
-    farm_folder: Path, *, own_folder: Path | None = None, hosts: frozenset[str] = OWN_NAMES, any_address: bool = False
+    farm_folder: Path, *, own_folder: Path | None = None, hosts: frozenset[str] = OWN_NAMES, any_address: bool = False,
+    other_names: frozenset[str] = frozenset(),
 ) -> FastAPI:
     """The application on one farm's folder.
 
     ``own_folder`` is where the person's own farm may be begun, where ``farm_folder`` is the demo's. ``hosts`` are the
-    names it answers to; ``any_address`` opens it to whoever reaches the machine by its address.
+    names of this machine; ``other_names`` those under which only the network asks, such as a reverse proxy's;
+    ``any_address`` opens it to whoever reaches the machine by its address.
     """
     app = FastAPI(title="Feedwright", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.farms = Farms(farm_folder, own_folder)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for page in (
-        bench, cases, machines, visits, truing, calibration, runs, records, toolpaths, fits, heat, learning, catalogue,
-        books,
+        bench, cases, machines, visits, truing, calibration, runs, records, toolpaths, fits, heat, figures, learning, handbook,
+        books, access, sign_in,
     ):  # fmt: skip
         app.include_router(page.router)
     errors.install(app)
-    app.add_middleware(security.Guard, hosts=hosts, any_address=any_address)
+    app.add_middleware(Gate, own_names=hosts)
+    app.add_middleware(security.Guard, hosts=hosts | other_names, any_address=any_address)
     return app

@@ -1,5 +1,6 @@
 """One shape for every refusal: a page for people, the same fields for programs."""
 
+import math
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
@@ -9,24 +10,48 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
-from feedwright.errors import BadInput, Conflict, FeedwrightError, NotFound, StoreError, refusal_of_system
+from feedwright.errors import (
+    BadInput,
+    Conflict,
+    FeedwrightError,
+    NotAllowed,
+    NotFound,
+    NotSignedIn,
+    StoreError,
+    TooOften,
+    refusal_of_system,
+)
 from feedwright.web.render import page, wants_json
 
 STATUS: tuple[tuple[type[FeedwrightError], int], ...] = (
     (NotFound, 404),
     (Conflict, 409),
+    (NotSignedIn, 401),
+    (NotAllowed, 403),
+    (TooOften, 429),
     (StoreError, 503),
     (FeedwrightError, 422),
 )
 
 
+def status_of(refusal: FeedwrightError) -> int:
+    """The HTTP status of a refusal."""
+    return next(code for kind, code in STATUS if isinstance(refusal, kind))
+
+
 def answer_refusal(request: Request, refusal: FeedwrightError, status: int) -> Response:
     """A refusal as a page or as JSON. The farm is not opened for it: it may be what refused."""
     if wants_json(request):
-        return JSONResponse(refusal.as_dict(), status)
-    if not hasattr(request.state, "zone"):
-        request.state.zone = ZoneInfo("UTC")
-    return page(request, "refusal", {"refusal": refusal, "back": _where_from(request)}, status=status)
+        answer: Response = JSONResponse(refusal.as_dict(), status)
+    else:
+        if not hasattr(request.state, "zone"):
+            request.state.zone = ZoneInfo("UTC")
+        answer = page(request, "refusal", {"refusal": refusal, "back": _where_from(request)}, status=status)
+    if isinstance(refusal, TooOften):
+        answer.headers["Retry-After"] = str(math.ceil(refusal.wait_s))
+    if isinstance(refusal, NotSignedIn):
+        answer.headers["WWW-Authenticate"] = "Bearer"
+    return answer
 
 
 def _where_from(request: Request) -> str:
@@ -47,7 +72,7 @@ def unexpected(request: Request) -> Response:
 
 async def _refused(request: Request, error: Exception) -> Response:
     assert isinstance(error, FeedwrightError)
-    return answer_refusal(request, error, next(code for kind, code in STATUS if isinstance(error, kind)))
+    return answer_refusal(request, error, status_of(error))
 
 
 async def _system(request: Request, error: Exception) -> Response:

@@ -41,6 +41,11 @@ def share(field: str, given: str) -> float | None:
     return value / 100
 
 
+def own_place(given: str) -> str:
+    """A place of our own to go on to; a browser reads two slashes, of either kind, as another site."""
+    return given if re.fullmatch(r"/(?![/\\])[^\\\s]*", given) else "/"
+
+
 def local_moment(store: Store, given: str) -> datetime | None:
     """The moment of a date-time field in the farm's zone; empty means now."""
     if not given:

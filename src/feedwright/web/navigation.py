@@ -32,7 +32,7 @@ SECTIONS = (
     Section("Service", (Door("/visits", "Visits"), Door("/cases", "Cases"))),
     Section("Prints", (Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths"))),
     Section("Farm", (Door("/machines", "Machines"),)),
-    Section("Figures", (Door("/learning", "Learning"),)),
-    Section("Handbook", (Door("/catalogue", "Catalogue"),)),
-    Section("House", (Door("/books", "Books"),)),
+    Section("Figures", (Door("/figures", "Figures"), Door("/learning", "Learning"),)),
+    Section("Handbook", (Door("/handbook", "Handbook"),)),
+    Section("House", (Door("/books", "Books"), Door("/access", "Access"),)),
 )

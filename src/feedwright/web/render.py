@@ -16,11 +16,13 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import StoreError
+from feedwright.farm.handbook import STATE_WORDS
 from feedwright.farm.house import has_farm, open_farm
 from feedwright.farm.plain import plain
 from feedwright.farm.settings import farm_name, zone
 from feedwright.records.store import Store
 from feedwright.units import BY_SUFFIX, show, show_duration, show_rounded
+from feedwright.web.asker import asker_of
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
@@ -62,6 +64,7 @@ def farm(request: Request, *, create: bool = False) -> Iterator[Store]:
     farms: Farms = request.app.state.farms
     there = farms.exists()
     with open_farm(farms.folder, create=create and not there) as store:
+        store.hand = asker_of(request).hand
         request.state.zone = zone(store)
         request.state.farm_name = farm_name(store)
         yield store
@@ -76,7 +79,7 @@ def no_farm_yet(request: Request) -> bool:
 def wants_json(request: Request) -> bool:
     """True where the asker prefers JSON to a page."""
     accept = request.headers.get("accept", "")
-    return "application/json" in accept and "text/html" not in accept
+    return request.url.path.startswith("/api/") or ("application/json" in accept and "text/html" not in accept)
 
 
 def days_words(days: float) -> str:
@@ -166,7 +169,8 @@ def page(request: Request, name: str, context: Any, *, status: int = 200) -> Res
     html = _environment().get_template(f"{name}.html").render(
         **held, local=local, path=request.url.path, farm_name=getattr(request.state, "farm_name", "Feedwright"),
         catalogue=load_catalogue(), zone_name=str(place), is_demo=request.app.state.farms.is_demo,
-        recorded=recorded(request), sections=SECTIONS, EVENT_WORDS=EVENT_WORDS, REASON_WORDS=REASON_WORDS,
+        recorded=recorded(request), sections=SECTIONS, asker=asker_of(request),
+        EVENT_WORDS=EVENT_WORDS, REASON_WORDS=REASON_WORDS, STATE_WORDS=STATE_WORDS,
     )  # fmt: skip
     return HTMLResponse(html, status)
 

@@ -3,33 +3,52 @@
 import contextlib
 import ipaddress
 import socket
+import ssl
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from feedwright.errors import BadInput
 
 TRIES = 20
 
 
+@dataclass(frozen=True, slots=True)
+class Listening:
+    """Where to listen, and how: ``certificate`` and ``key`` are PEM files, both or neither."""
+
+    host: str
+    port: int
+    other_names: frozenset[str] = frozenset()
+    """Names beside this machine's own under which the network asks."""
+    certificate: Path | None = None
+    key: Path | None = None
+
+
 def serve_farm(
-    farm_folder: Path, host: str, port: int, on_ready: Callable[[str], None], *, own_folder: Path | None = None
+    farm_folder: Path, where: Listening, on_ready: Callable[[str], None], *, own_folder: Path | None = None
 ) -> None:
     """Serve a farm's pages; ``on_ready`` is told the address once the socket listens. Ctrl-C ends it cleanly.
 
-    ``own_folder`` is where the person may begin an own farm while the demo's is served. On an address that is not this
-    machine's alone, whoever reaches it may read and write: there is no sign-in.
+    ``own_folder`` is where the person may begin an own farm while the demo's is served. Over the network the gate asks
+    everybody to sign in, whatever the address; nobody's headers are believed about where a request comes from.
     """
     import uvicorn
 
     from feedwright.web.app import OWN_NAMES, create_app
 
-    listening = _listen(host, port)
+    secured = _secured(where)
+    listening = _listen(where.host, where.port)
     app = create_app(
-        farm_folder, own_folder=own_folder, hosts=OWN_NAMES | {host.lower(), socket.gethostname().lower()},
-        any_address=not is_loopback(host),
+        farm_folder, own_folder=own_folder, hosts=OWN_NAMES | {where.host.lower(), socket.gethostname().lower()},
+        any_address=not is_loopback(where.host), other_names=where.other_names,
     )  # fmt: skip
-    server = uvicorn.Server(uvicorn.Config(app, log_level="warning", timeout_graceful_shutdown=3))
-    on_ready(address_of(host, listening.getsockname()[1]))
+    config = uvicorn.Config(
+        app, log_level="warning", timeout_graceful_shutdown=3, proxy_headers=False, server_header=False, **secured
+    )
+    server = uvicorn.Server(config)
+    on_ready(address_of(where.host, listening.getsockname()[1], https=bool(secured)))
     with contextlib.suppress(KeyboardInterrupt):
         server.run(sockets=[listening])
     listening.close()
@@ -43,11 +62,27 @@ def is_loopback(host: str) -> bool:
         return host.lower() == "localhost"
 
 
-def address_of(host: str, port: int) -> str:
+def _secured(where: Listening) -> dict[str, Any]:
+    """What the server needs for https; nothing without a certificate."""
+    if where.certificate is None and where.key is None:
+        return {}
+    if where.certificate is None or where.key is None:
+        raise BadInput("--certificate and --key", expected="expected both or neither", remedy="name the other file too")
+    try:
+        ssl.create_default_context(ssl.Purpose.CLIENT_AUTH).load_cert_chain(where.certificate, where.key, "")
+    except (OSError, ssl.SSLError) as error:
+        words = error.strerror or str(error)
+        remedy = "name a certificate and its key, PEM files without a passphrase"
+        raise BadInput("--certificate and --key", expected=words, remedy=remedy) from error
+    return {"ssl_certfile": str(where.certificate), "ssl_keyfile": str(where.key)}
+
+
+def address_of(host: str, port: int, *, https: bool = False) -> str:
     """The address to open; of a wildcard, one under which other machines reach this one."""
     if host in ("0.0.0.0", "::"):
         host = _outward_address() or socket.gethostname()
-    return f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
+    scheme = "https" if https else "http"
+    return f"{scheme}://[{host}]:{port}/" if ":" in host else f"{scheme}://{host}:{port}/"
 
 
 def _outward_address() -> str:

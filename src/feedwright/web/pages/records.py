@@ -1,6 +1,5 @@
 """Findings, renewals, events and voiding: the other acts at the bench."""
 
-import re
 from dataclasses import dataclass
 from typing import Annotated, get_args
 from urllib.parse import quote
@@ -19,7 +18,7 @@ from feedwright.farm.people import people
 from feedwright.farm.renewals import renew
 from feedwright.farm.voids import void
 from feedwright.records.values import EventKind, Machine, Person, RemovalReason
-from feedwright.web.fields import local_moment, number_or_none
+from feedwright.web.fields import local_moment, number_or_none, own_place
 from feedwright.web.render import answer, done, farm
 
 router = APIRouter()
@@ -152,15 +151,10 @@ def event(
     return done(request, f"/machines/{quote(name)}?recorded=event-{made.id}", made)
 
 
-def _own(back: str) -> str:
-    """A place of our own to go back to; a browser reads two slashes, of either kind, as another site."""
-    return back if re.fullmatch(r"/(?![/\\])[^\\\s]*", back) else "/"
-
-
 @router.get("/void")
 def void_form(request: Request, what: str, number: int, back: str = "/") -> Response:
     """Asks for the reason before a record is taken back."""
-    own = _own(back)
+    own = own_place(back)
     with farm(request):
         return answer(request, "void", VoidContext(what, number, own))
 
@@ -174,7 +168,7 @@ def void_record(
     back: Annotated[str, Form()] = "/",
 ) -> Response:
     """Take a record back."""
-    own = _own(back)
+    own = own_place(back)
     with farm(request) as store:
         said = void(store, what, number, reason)
     return done(request, own, {"done": said})
