@@ -18,10 +18,9 @@ import numpy as np
 
 from calibration import COSTS, KINDS, PRODUCT, Truth, farm_of, true_rate
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.judgement import table_of
 from feedwright.planning.prospect import age_policy, prospect, weighed
 from feedwright.wear.findings import Look, Story
-from feedwright.wear.pooled import PooledLife, learn, without
+from feedwright.wear.pooled import PooledLife, learn, table_of, without
 from feedwright.wear.standing import Standing
 from feedwright.wear.values import Interval
 
@@ -69,7 +68,7 @@ def advised(truth: Truth, life: PooledLife, places: list[Place]) -> list[tuple[f
     weights = table.of(np.stack([life.weight_of(p.machine, product).sum(axis=0) for p in places]))
     policies = [age_policy(table, curve.rates, COSTS) for curve in table.curves(weights, "")]
     stories = [place.open_story(product) for place in places]
-    own = table.of(np.stack([without(life, story)[0].sum(axis=0) for story in stories]))
+    own = table.of(np.stack([without(life, story).sum(axis=0) for story in stories]))
     surviving, earning = weighed(table, own, policies)
     ages = []
     for at, (place, policy) in enumerate(zip(places, policies, strict=True)):

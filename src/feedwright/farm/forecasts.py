@@ -2,12 +2,14 @@
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
+from threading import Lock
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.costs import CostOfMachine
 from feedwright.farm.judgement import Judgement
-from feedwright.farm.learning import farm_lives
+from feedwright.farm.learning import FarmLives, farm_lives, learned_anew
 from feedwright.farm.settings import figures
 from feedwright.farm.stories import before, median_life
 from feedwright.farm.totals import exposures
@@ -21,42 +23,104 @@ from feedwright.records.values import Finding, Fitting, Machine
 from feedwright.wear.exposure import drivers_of
 from feedwright.wear.values import Interval, Surroundings
 
-_Key = tuple[int, str, int]
-_KEPT: dict[tuple[str, frozenset[int] | None], tuple[_Key, list[FittedPart]]] = {}
-"""What was worked out last, by farm and machines (None = all)."""
-KEPT_S, MOST_KEPT = 600, 64
+KEPT_S, MOST_KEPT = 600, 16
 """Outlooks move by days: what was worked out holds so long, unless something is recorded."""
+LARGE = 1000
+"""From so many fitted parts on it takes seconds to work all of them out: that is done behind the pages, by ``refresh``,
+and a page shows what was worked out within the day, but for machines of which something was recorded since."""
+LARGE_KEPT_S = 86400
+
+
+@dataclass(frozen=True, slots=True)
+class _Kept:
+    """What was worked out last: up to which act, when, from what belief, and the parts by machine."""
+
+    act_id: int
+    at_utc: datetime
+    lives: FarmLives
+    of_machine: dict[int, list[FittedPart]]
+
+    def holds(self, now_utc: datetime) -> bool:
+        """True while it is not too old to show."""
+        large = sum(len(parts) for parts in self.of_machine.values()) >= LARGE
+        return 0 <= (now_utc - self.at_utc).total_seconds() < (LARGE_KEPT_S if large else KEPT_S)
+
+
+_KEPT: dict[tuple[str, str], _Kept] = {}
+"""By farm and catalogue."""
+_TURN = Lock()
+"""Two who ask for the same wait for one working out."""
 
 
 def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine] | None = None) -> list[FittedPart]:
     """Every open fitting of these machines, or of all, with outlook and advice."""
-    folder = str(store.folder.resolve())
-    wanted = None if machines is None else frozenset(machine.id for machine in machines)
-    for held in (wanted, None):
-        kept = _KEPT.get((folder, held))
-        if kept is not None and kept[0] == _key(store, now_utc):
-            return [part for part in kept[1] if wanted is None or part.machine.id in wanted]
-    parts = _worked_out(store, now_utc, machines)
-    if len(_KEPT) >= MOST_KEPT:
-        _KEPT.clear()
-    _KEPT[folder, wanted] = (_key(store, now_utc), parts)
-    return parts
+    wanted = store.machines() if machines is None else machines
+    with _TURN:
+        kept = _up_to_date(store, now_utc)
+        missing = [machine for machine in wanted if machine.id not in kept.of_machine]
+        if missing:
+            kept.of_machine.update(_worked_out(store, now_utc, missing, kept.lives))
+    return [part for machine in wanted for part in kept.of_machine[machine.id]]
 
 
-def _key(store: Store, now_utc: datetime) -> _Key:
-    return store.latest_act_id(), load_catalogue().digest, int(now_utc.timestamp()) // KEPT_S
+def refresh(store: Store, now_utc: datetime) -> bool:
+    """Work everything out anew where that was last done a while ago, while pages show what they have.
+
+    For a large farm, which is worked out behind its pages; returns whether it did.
+    """
+    key, kept = _key(store), _KEPT.get(_key(store))
+    if kept is None:
+        fitted_parts(store, now_utc)
+        return True
+    parts = sum(len(parts) for parts in kept.of_machine.values())
+    if parts < LARGE or (now_utc - kept.at_utc).total_seconds() < KEPT_S:
+        return False
+    act_id, lives = store.latest_act_id(), farm_lives(store).afresh()
+    worked_out = _worked_out(store, now_utc, store.machines(), lives)
+    with _TURN:
+        learned_anew(store, lives)
+        _KEPT[key] = _Kept(act_id, now_utc, lives, worked_out)
+    return True
 
 
-def _worked_out(store: Store, now_utc: datetime, machines: Sequence[Machine] | None) -> list[FittedPart]:
-    looked_at = store.machines() if machines is None else list(machines)
+def _key(store: Store) -> tuple[str, str]:
+    return str(store.folder.resolve()), load_catalogue().digest
+
+
+def _up_to_date(store: Store, now_utc: datetime) -> _Kept:
+    """What is kept, without the machines that something was recorded of since."""
+    key, latest = _key(store), store.latest_act_id()
+    kept = _KEPT.get(key)
+    if kept is not None and kept.act_id == latest and kept.holds(now_utc):
+        return kept
+    lives = farm_lives(store)
+    if kept is not None and not kept.holds(now_utc):
+        kept, lives = None, lives.afresh()
+        learned_anew(store, lives)
+    touched = None if kept is None else store.machines_touched(kept.act_id)
+    if kept is None or touched is None or not lives.believes_as(kept.lives):
+        made = _Kept(latest, now_utc, lives, {})
+    else:
+        rest = {machine: parts for machine, parts in kept.of_machine.items() if machine not in touched}
+        made = _Kept(latest, kept.at_utc, lives, rest)
+    while len(_KEPT) >= MOST_KEPT and key not in _KEPT:
+        _KEPT.pop(next(iter(_KEPT)))
+    _KEPT[key] = made
+    return made
+
+
+def _worked_out(
+    store: Store, now_utc: datetime, looked_at: Sequence[Machine], lives: FarmLives
+) -> dict[int, list[FittedPart]]:
+    """The parts of these machines, by machine."""
     catalogue, numbers = load_catalogue(), figures(store)
     gathered = exposures(store, looked_at)
     use = recent_use(store, looked_at, now_utc)
     by_id = {machine.id: machine for machine in looked_at}
     only = looked_at[0].id if len(looked_at) == 1 else None
-    latest = latest_findings(store.findings())
     costs = {machine.id: CostOfMachine(numbers, catalogue, machine, use[machine.id]) for machine in looked_at}
     fittings = [fitting for fitting in store.fittings(only, open_only=True) if fitting.machine_id in by_id]
+    latest = latest_findings(store.findings([fitting.id for fitting in fittings]))
     around = {
         machine.id: Surroundings("", machine.enclosure_c, machine.motion.filament_diameter_mm) for machine in looked_at
     }
@@ -68,9 +132,8 @@ def _worked_out(store: Store, now_utc: datetime, machines: Sequence[Machine] | N
         for fitting in fittings
     }  # fmt: skip
     judgement = Judgement(
-        farm_lives(store), fittings, paces,
-        lambda fitting: costs[fitting.machine_id].of(catalogue.parts[fitting.part_kind]),
-    )  # fmt: skip
+        lives, fittings, paces, lambda fitting: costs[fitting.machine_id].of(catalogue.parts[fitting.part_kind])
+    )
     printed = {machine.id: use[machine.id].by_material() for machine in looked_at}
     parts: list[FittedPart] = []
     prospects: list[Prospect] = []
@@ -82,7 +145,8 @@ def _worked_out(store: Store, now_utc: datetime, machines: Sequence[Machine] | N
         parts.append(FittedPart(machine, fitting, kind, paces[fitting.id], forecast, advice, latest.get(fitting.id)))
         prospects.append(prospect)
     tubes = budgets(parts, store.fittings(only), store.removals(only), judgement.curve)
-    return told(together(parts, prospects, costs), tubes)
+    grouped = group_by_machine(told(together(parts, prospects, costs), tubes))
+    return {machine.id: grouped.get(machine.id, []) for machine in looked_at}
 
 
 def costs_of_machines(store: Store, now_utc: datetime) -> dict[int, CostOfMachine]:

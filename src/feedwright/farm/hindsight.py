@@ -12,7 +12,7 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from feedwright.farm.judgement import bodies_of
-from feedwright.farm.learning import grouped_by_kind, learned
+from feedwright.farm.learning import belief_from, grouped_by_kind
 from feedwright.farm.stories import Histories
 from feedwright.records.values import Fitting
 
@@ -97,8 +97,8 @@ def _forecasts(
     made, plain = [], []
     for kind in sorted({fitting.part_kind for fitting in fitted}):
         own = [fitting for fitting in fitted if fitting.part_kind == kind]
-        now = bodies_of(learned(kind, told[kind]), own, stories)
-        rule = bodies_of(learned(kind, ()), own, stories)
+        now = bodies_of(belief_from(kind, told[kind]), own, stories)
+        rule = bodies_of(belief_from(kind, {}), own, stories)
         for fitting, body, thumb in zip(own, now, rule, strict=True):
             end, failed = _fate(histories, fitting, until)
             # what its place went through, whether or not the part lived to see it; till it was taken off while sound

@@ -8,14 +8,24 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from feedwright.catalogue.entry import PartKind
-from feedwright.farm.learning import FarmLives
+from feedwright.farm.learning import Belief, FarmLives
 from feedwright.planning.look import look_plan
 from feedwright.planning.prospect import AgePolicy, Prospect, age_policy, prospect, weighed
 from feedwright.planning.renew import advise
 from feedwright.planning.values import Advice, AgeOptimum, LookPlan, RenewalCosts
 from feedwright.records.values import Fitting
-from feedwright.wear.findings import EDGES, MISREAD_FRAC, SCATTER_SD, Bounds, Floats, Story, edges_of, wear_grades
-from feedwright.wear.life import LifeCurve, LifeTable, life_table
+from feedwright.wear.findings import (
+    EDGES,
+    MISREAD_FRAC,
+    SCATTER_SD,
+    Bounds,
+    Floats,
+    Story,
+    bounds,
+    edges_of,
+    wear_grades,
+)
+from feedwright.wear.life import LifeCurve, LifeTable
 from feedwright.wear.outlook import still_alive, told
 from feedwright.wear.outlook_numbers import OutlookNumbers, outlook_numbers
 from feedwright.wear.pooled import PooledLife, log_ratio_of, without
@@ -88,10 +98,9 @@ class Judgement:
             by_product: dict[str, list[Fitting]] = defaultdict(list)
             for fitting in those:
                 by_product[fitting.product].append(fitting)
-            life = lives.life(kind)
-            table = table_of(life)
+            belief = lives.belief(kind)
             for product, alike in by_product.items():
-                self._judge(lives, life, _stretched(table, life.kind, product), product, alike)
+                self._judge(lives, belief, _stretched(belief.table, belief.life.kind, product), product, alike)
 
     def of(
         self, fitting: Fitting, kind: PartKind, exposure: Interval, drivers: tuple[Share, ...]
@@ -113,19 +122,20 @@ class Judgement:
         return alike.policy.optimum, alike.looks
 
     def _judge(
-        self, lives: FarmLives, life: PooledLife, table: LifeTable, product: str, fittings: Sequence[Fitting]
+        self, lives: FarmLives, belief: Belief, table: LifeTable, product: str, fittings: Sequence[Fitting]
     ) -> None:
         """All parts of one product."""
-        kind, stories = life.kind, lives.by_kind.get(life.kind.id, ())
+        life, kind = belief.life, belief.life.kind
         groups = {_group(fitting): self._costs(fitting) for fitting in fittings}
         weights = table.of(np.stack([life.weight_of(*group).sum(axis=0) for group in groups]))
         about = about_the_farm(life, product)
         for (group, costs), curve in zip(groups.items(), table.curves(weights, source_of(life.findings)), strict=True):
+            here = about_the_machine(life, *group, lives.of_machine(kind.id, group[0]))
             self._alike[kind.id, group] = _PartsAlike(
-                curve, (*about, *about_the_machine(life, *group, stories)), age_policy(table, curve.rates, costs),
+                curve, (*about, *here), age_policy(table, curve.rates, costs),
                 look_plan(curve, worn_from_frac(kind), costs),
             )  # fmt: skip
-        bodies = _bodies(life, table, fittings, lives.stories)
+        bodies = _bodies(life, table, fittings, lives.stories, belief.stories)
         policies = [self._alike[kind.id, _group(fitting)].policy for fitting in fittings]
         surviving, earning = weighed(table, np.stack([body.weight for body in bodies]), policies)
         numbers = outlook_numbers(
@@ -139,33 +149,35 @@ class Judgement:
             self._own[fitting.id] = _OwnPart(body, ahead, numbers, at)
 
 
-def table_of(life: PooledLife) -> LifeTable:
-    """The table of all lives that anything of a kind may have, in the plain product's exposure."""
-    beliefs = [*life.group_weight.values(), *life.product_weight.values()]
-    most = np.maximum.reduce([belief.sum(axis=0) for belief in beliefs])
-    return life_table(life.kind.life.distribution, life.grid.log_median, life.grid.log_shape, most)
-
-
-def bodies_of(life: PooledLife, fittings: Sequence[Fitting], stories: Mapping[int, Story]) -> list[Body]:
-    """Parts of one kind, each by itself."""
-    table, made = table_of(life), {}
+def bodies_of(belief: Belief, fittings: Sequence[Fitting], stories: Mapping[int, Story]) -> list[Body]:
+    """Parts of one kind, each by itself, by their stories of now."""
+    made = {}
     for product in {fitting.product for fitting in fittings}:
         own = [fitting for fitting in fittings if fitting.product == product]
-        bodies = _bodies(life, _stretched(table, life.kind, product), own, stories)
+        table = _stretched(belief.table, belief.life.kind, product)
+        bodies = _bodies(belief.life, table, own, stories, belief.stories)
         made.update({fitting.id: body for fitting, body in zip(own, bodies, strict=True)})
     return [made[fitting.id] for fitting in fittings]
 
 
 def _bodies(
-    life: PooledLife, table: LifeTable, fittings: Sequence[Fitting], stories: Mapping[int, Story]
-) -> list[Body]:
-    own = [without(life, stories[fitting.id]) for fitting in fittings]
-    weights = table.of(np.stack([weight.sum(axis=0) for weight, _ in own]))
+    life: PooledLife, table: LifeTable, fittings: Sequence[Fitting], stories: Mapping[int, Story],
+    learned_from: Mapping[int, Story],
+) -> list[Body]:  # fmt: skip
+    """Each part by its story of now, and by the belief without the story of it that was learned from."""
+    weights = [
+        without(life, learned_from[fitting.id])
+        if fitting.id in learned_from
+        else life.weight_of(fitting.machine_id, fitting.product)
+        for fitting in fittings
+    ]
+    over = table.of(np.stack([weight.sum(axis=0) for weight in weights]))
     bodies = []
-    for fitting, (weight, held), row, curve in zip(
-        fittings, own, weights, table.survivals(weights, source_of(life.findings)), strict=True
+    for fitting, weight, row, curve in zip(
+        fittings, weights, over, table.survivals(over, source_of(life.findings)), strict=True
     ):
         story, by_edge = stories[fitting.id], weight.sum(axis=(1, 2))
+        held = bounds(life.kind, story).only(life.edges)
         said = about_the_part(held, story, by_edge / by_edge.sum(), life.kind.exposure.unit)
         bodies.append(Body(row, curve, _standing(held, by_edge, story), said, story.end == "failed"))
     return bodies

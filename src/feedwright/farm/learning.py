@@ -1,56 +1,149 @@
 """What this farm's own findings have taught: the life of every part kind, product and machine."""
 
 from collections import defaultdict
-from collections.abc import Mapping
-from dataclasses import dataclass
-from functools import lru_cache
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.stories import Histories
 from feedwright.records.store import Store
 from feedwright.wear.findings import Story
-from feedwright.wear.pooled import PooledLife, learn
+from feedwright.wear.life import LifeTable
+from feedwright.wear.pooled import PooledLife, learn, table_of
+
+HELD_FROM = 2000
+"""What so many stories have taught is held when one more is told, which would move it by next to nothing."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
+class Belief:
+    """What is believed of a part kind's life, and the stories it was learned from, by fitting."""
+
+    life: PooledLife
+    stories: Mapping[int, Story]
+
+    @cached_property
+    def table(self) -> LifeTable:
+        """All lives that anything of the kind may have, in the plain product's exposure."""
+        return table_of(self.life)
+
+
+@dataclass(frozen=True)
 class FarmLives:
     """The stories of all fitted parts, and what they teach."""
 
     histories: Histories
     stories: Mapping[int, Story]
     """By fitting."""
-    by_kind: Mapping[str, tuple[Story, ...]]
+    _beliefs: dict[str, Belief] = field(default_factory=dict)
+
+    @cached_property
+    def by_kind(self) -> Mapping[str, tuple[Story, ...]]:
+        """The stories of each part kind."""
+        return {kind: tuple(told.values()) for kind, told in self._numbered.items()}
+
+    @cached_property
+    def _numbered(self) -> Mapping[str, Mapping[int, Story]]:
+        return grouped_by_kind(self.histories, self.stories)
+
+    @cached_property
+    def _by_place(self) -> Mapping[tuple[str, int], list[Story]]:
+        placed: dict[tuple[str, int], list[Story]] = defaultdict(list)
+        for kind, told in self.by_kind.items():
+            for story in told:
+                placed[kind, story.machine].append(story)
+        return placed
+
+    def of_machine(self, part_kind: str, machine_id: int) -> list[Story]:
+        """The stories of a machine's parts of one kind."""
+        return self._by_place.get((part_kind, machine_id), [])
+
+    def belief(self, part_kind: str) -> Belief:
+        """What is believed of a part kind's life, and why; learned when it is first asked for."""
+        held = self._beliefs.get(part_kind)
+        if held is None:
+            held = self._beliefs[part_kind] = belief_from(part_kind, self._numbered.get(part_kind, {}))
+        return held
 
     def life(self, part_kind: str) -> PooledLife:
         """What is believed of a part kind's life."""
-        return learned(part_kind, self.by_kind.get(part_kind, ()))
+        return self.belief(part_kind).life
+
+    def believes_as(self, other: "FarmLives") -> bool:
+        """True where nothing that the other believed was learned anew since."""
+        return all(self._beliefs.get(kind) is held for kind, held in other._beliefs.items())
+
+    def with_news(self, store: Store, machine_ids: Iterable[int]) -> "FarmLives":
+        """The same, with the stories of these machines told anew.
+
+        A kind whose stories changed is learned anew; a large farm holds what it has learned, until it is made afresh.
+        """
+        touched = set(machine_ids)
+        histories = self.histories.with_news(store, touched)
+        before = {fitting.id for fitting in self.histories.fittings if fitting.machine_id in touched}
+        stories = {number: story for number, story in self.stories.items() if number not in before}
+        stories.update(histories.stories(machines=touched))
+        news = FarmLives(histories, stories)
+        news._beliefs.update(
+            (kind, held)
+            for kind, held in self._beliefs.items()
+            if len(stories) >= HELD_FROM or news._numbered.get(kind, {}) == held.stories
+        )
+        return news
+
+    def afresh(self) -> "FarmLives":
+        """The same stories, with all that they teach to be learned anew."""
+        return FarmLives(self.histories, self.stories)
 
 
-_KEPT: dict[tuple[str, int, str], FarmLives] = {}
+_KEPT: dict[tuple[str, str], tuple[int, FarmLives]] = {}
+"""What was learned last, with the number of the latest act by then, by farm and catalogue."""
 MOST_KEPT = 4
 
 
 def farm_lives(store: Store) -> FarmLives:
-    """What the farm's records teach by now; worked out anew only after something was recorded."""
+    """What the farm's records teach by now; only what was recorded since is told anew."""
     catalogue = load_catalogue()
-    key = (str(store.folder.resolve()), store.latest_act_id(), catalogue.digest)
-    kept = _KEPT.get(key)
-    if kept is None:
+    key, latest = _key(store), store.latest_act_id()
+    act_id, lives = _KEPT.get(key, (latest, None))
+    touched = store.machines_touched(act_id)
+    if lives is None or touched is None:
         histories = Histories(store, catalogue, store.machines())
-        stories = histories.stories()
-        while len(_KEPT) >= MOST_KEPT:
-            _KEPT.pop(next(iter(_KEPT)), None)
-        kept = _KEPT[key] = FarmLives(histories, stories, grouped_by_kind(histories, stories))
-    return kept
+        lives = FarmLives(histories, histories.stories())
+    elif touched:
+        lives = lives.with_news(store, touched)
+    while len(_KEPT) >= MOST_KEPT and key not in _KEPT:
+        _KEPT.pop(next(iter(_KEPT)), None)
+    _KEPT[key] = latest, lives
+    return lives
 
 
-def grouped_by_kind(histories: Histories, stories: Mapping[int, Story]) -> dict[str, tuple[Story, ...]]:
-    """Stories by part kind."""
-    part_kind = {fitting.id: fitting.part_kind for fitting in histories.fittings}
-    grouped: dict[str, list[Story]] = defaultdict(list)
-    for fitting_id, story in stories.items():
-        grouped[part_kind[fitting_id]].append(story)
-    return {kind: tuple(told) for kind, told in grouped.items()}
+def learned_anew(store: Store, lives: FarmLives) -> None:
+    """Believe from now on what these lives, made afresh from those in force, have learned or will learn."""
+    key = _key(store)
+    act_id, held = _KEPT[key]
+    if held.stories is not lives.stories:  # something was recorded meanwhile
+        lives = FarmLives(held.histories, held.stories, dict(lives._beliefs))
+    _KEPT[key] = act_id, lives
+
+
+def _key(store: Store) -> tuple[str, str]:
+    return str(store.folder.resolve()), load_catalogue().digest
+
+
+def grouped_by_kind(histories: Histories, stories: Mapping[int, Story]) -> dict[str, dict[int, Story]]:
+    """Stories by part kind and fitting."""
+    grouped: dict[str, dict[int, Story]] = defaultdict(dict)
+    for fitting in histories.fittings:
+        if fitting.id in stories:
+            grouped[fitting.part_kind][fitting.id] = stories[fitting.id]
+    return dict(grouped)
+
+
+def belief_from(part_kind: str, stories: Mapping[int, Story]) -> Belief:
+    """What those stories, by fitting, teach of a part kind's life."""
+    return Belief(learned(part_kind, tuple(stories.values())), stories)
 
 
 @lru_cache(maxsize=160)

@@ -10,14 +10,13 @@ import numpy as np
 from feedwright.catalogue.entry import Catalogue, PartKind, Sourced
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.hindsight import Hindsight, hindsight
-from feedwright.farm.judgement import table_of
 from feedwright.farm.learning import FarmLives, farm_lives
 from feedwright.farm.naming import pick_entry
 from feedwright.records.store import Store
 from feedwright.wear.findings import Story, bounds
 from feedwright.wear.life import curve, prior
 from feedwright.wear.numbers import LearnedNumber, learn_number
-from feedwright.wear.pooled import PooledLife, counts, learn
+from feedwright.wear.pooled import PooledLife, counts, learn, table_of
 from feedwright.wear.posterior import quantiles
 from feedwright.wear.telling import MUCH, about_the_farm, ratio_to_rule, source_of
 from feedwright.wear.values import Interval

@@ -101,7 +101,7 @@ def _chances(store: Store, parts: Sequence[FittedPart], asked: dict[int, float])
         by_kind[part.kind.id].append(part.fitting)
     chance = {}
     for kind, fittings in by_kind.items():
-        for fitting, body in zip(fittings, bodies_of(lives.life(kind), fittings, lives.stories), strict=True):
+        for fitting, body in zip(fittings, bodies_of(lives.belief(kind), fittings, lives.stories), strict=True):
             alive = body.alive_after(np.array([asked[fitting.id]]))
             chance[fitting.id] = float(np.clip(1.0 - alive[0], 0.0, 1.0))
     return chance

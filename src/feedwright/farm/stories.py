@@ -1,20 +1,19 @@
 """What the records tell of every part's life: gathered exposure at each look, and how it ended."""
 
-from bisect import bisect_left
-from collections import defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Callable, Collection, Iterable, Sequence
 from copy import copy
-from dataclasses import dataclass
 from datetime import UTC, datetime
-from itertools import accumulate
+
+import numpy as np
 
 from feedwright.catalogue.entry import Catalogue, PartKind
-from feedwright.farm.charging import charge_of_event, charge_of_run, material_of
+from feedwright.farm.charging import charge_of_event, material_of, surroundings_at
 from feedwright.records.reads import Reads
-from feedwright.records.values import Finding, Fitting, Machine, Removal, Run
+from feedwright.records.values import Finding, Fitting, Machine, Removal
 from feedwright.toolpath.values import Stretch
 from feedwright.wear.exposure import exposure_of
-from feedwright.wear.findings import End, Look, Story
+from feedwright.wear.findings import End, Floats, Look, Story
 from feedwright.wear.values import Interval, Surroundings
 
 UNKNOWN_SHARES = (0.0, 0.4, 0.9)
@@ -31,17 +30,36 @@ class Timeline:
 
     def __init__(self, records: Reads, machine: Machine) -> None:
         states = records.states(machine.id)
-        charged = records.charged_runs(machine.id)
-        charges = [charge_of_run(run, stretch, states) for run, stretch in charged]
-        charges += [charge for event in records.events(machine.id) if (charge := charge_of_event(event, states))]
-        charges.sort(key=lambda charge: charge.at_utc)
-        self.runs: Sequence[Run] = sorted((run for run, _ in charged), key=lambda run: run.started_utc)
-        self._at = [charge.at_utc for charge in charges]
-        # the same toolpath is printed over and over: each different stretch is weighed once
-        self._different: dict[tuple[Stretch, Surroundings], int] = {}
-        self._which = [
-            self._different.setdefault((charge.stretch, charge.around), len(self._different)) for charge in charges
+        runs = records.wearing_runs(machine.id)
+        self.materials = {material for _, material, _, _ in runs}
+        self._runs_at = [started for started, *_ in runs]
+        self._complete = [outcome == "complete" for _, _, outcome, _ in runs]
+        begins = [since for since, _ in states]
+        around: dict[tuple[int, str], Surroundings] = {}
+        charges: list[tuple[datetime, Stretch, Surroundings]] = []
+        for started, material, _, stretch in runs:
+            key = bisect_right(begins, started), material
+            if key not in around:
+                around[key] = surroundings_at(states, started, material)
+            charges.append((started, stretch, around[key]))
+        charges += [
+            (charge.at_utc, charge.stretch, charge.around)
+            for event in records.events(machine.id)
+            if (charge := charge_of_event(event, states)) is not None
         ]
+        charges.sort(key=lambda charge: charge[0])
+        self._at = [at for at, _, _ in charges]
+        # the same toolpath is printed over and over: each different stretch is weighed once
+        different: dict[tuple[int, int], int] = {}
+        self._different: list[tuple[Stretch, Surroundings]] = []
+        which = []
+        for _, stretch, near in charges:
+            same = id(stretch), id(near)  # records hand out one object for one text; another object costs but time
+            if same not in different:
+                different[same] = len(self._different)
+                self._different.append((stretch, near))
+            which.append(different[same])
+        self._which = np.array(which, dtype=np.intp)
 
     def gathered(self, kind: PartKind, catalogue: Catalogue) -> "Gathered":
         """What a part kind has gathered by any moment, by that catalogue's laws."""
@@ -49,20 +67,26 @@ class Timeline:
             exposure_of(kind, stretch, around, material_of(catalogue, around.material))
             for stretch, around in self._different
         ]
-        return Gathered(self._at, [0.0, *accumulate(each[which] for which in self._which)])
+        return Gathered(self._at, self._which, np.array(each, dtype=float))
+
+    def run_before(self, moment: datetime) -> tuple[datetime, bool] | None:
+        """When the last run before that moment began, and whether it went through to its end."""
+        at = bisect_left(self._runs_at, moment) - 1
+        return (self._runs_at[at], self._complete[at]) if at >= 0 else None
 
 
-@dataclass(frozen=True, slots=True)
 class Gathered:
-    """Totals of exposure (n + 1,) before and after each of n moments."""
+    """What one part kind gathered on a machine between any two moments."""
 
-    at_utc: Sequence[datetime]
-    total: Sequence[float]
+    def __init__(self, at_utc: Sequence[datetime], which: "np.ndarray[tuple[int], np.dtype[np.intp]]", each: Floats):
+        """Of n charges: their moments, and which of the different amounts ``each`` was gathered at each of them."""
+        self._at = at_utc
+        self._total = np.concatenate([[0.0], np.cumsum(each[which])])
 
     def between(self, since: datetime, until: datetime) -> float:
         """Exposure of what began from one moment on and before the other."""
-        begin = bisect_left(self.at_utc, since)
-        return self.total[max(begin, bisect_left(self.at_utc, until))] - self.total[begin]
+        begin = bisect_left(self._at, since)
+        return float(self._total[max(begin, bisect_left(self._at, until))] - self._total[begin])
 
 
 def before(fitting: Fitting, median_life: float) -> Interval:
@@ -87,16 +111,23 @@ class Histories:
 
     def __init__(self, records: Reads, catalogue: Catalogue, machines: Iterable[Machine]) -> None:
         self.fittings: list[Fitting] = []
+        self.removals: dict[int, Removal] = {}
         self._lines: dict[int, Timeline] = {}
-        for machine in machines:
-            self._lines[machine.id] = Timeline(records, machine)
-            self.fittings += records.fittings(machine.id)
-        self.removals = {removal.fitting_id: removal for removal in records.removals()}
+        self._seen: dict[int, list[Finding]] = {}
         self._catalogue = catalogue
-        self._seen: dict[int, list[Finding]] = defaultdict(list)
         self._gathered: dict[tuple[int, str], Gathered] = {}
-        for finding in sorted(records.findings(), key=lambda finding: (finding.found_utc, finding.id)):
-            self._seen[finding.fitting_id].append(finding)
+        for machine in machines:
+            self._read(records, machine)
+
+    def _read(self, records: Reads, machine: Machine) -> None:
+        """Take in all that is on record of one machine."""
+        self._lines[machine.id] = Timeline(records, machine)
+        fittings = records.fittings(machine.id)
+        self.fittings += fittings
+        self.removals.update((removal.fitting_id, removal) for removal in records.removals(machine.id))
+        found = records.findings([fitting.id for fitting in fittings])
+        for finding in sorted(found, key=lambda finding: (finding.found_utc, finding.id)):
+            self._seen.setdefault(finding.fitting_id, []).append(finding)
 
     def gathered(self, fitting: Fitting) -> "Gathered":
         """What parts of a fitting's kind gathered on its machine."""
@@ -107,6 +138,20 @@ class Histories:
             )
         return self._gathered[key]
 
+    def with_news(self, records: Reads, machine_ids: Collection[int]) -> "Histories":
+        """The same, with all that is on record of these machines read anew."""
+        other = copy(self)
+        other.fittings = [fitting for fitting in self.fittings if fitting.machine_id not in machine_ids]
+        gone = {fitting.id for fitting in self.fittings if fitting.machine_id in machine_ids}
+        other.removals = {number: one for number, one in self.removals.items() if number not in gone}
+        other._seen = {number: found for number, found in self._seen.items() if number not in gone}
+        other._lines = {number: line for number, line in self._lines.items() if number not in machine_ids}
+        other._gathered = {key: held for key, held in self._gathered.items() if key[0] not in machine_ids}
+        for machine_id in sorted(machine_ids):
+            if (machine := records.machine(machine_id)) is not None:
+                other._read(records, machine)
+        return other
+
     def under(self, catalogue: Catalogue) -> "Histories":
         """The same records, reckoned by another catalogue's laws."""
         other = copy(self)
@@ -115,28 +160,32 @@ class Histories:
 
     def materials(self) -> set[str]:
         """Every material that was printed."""
-        return {run.material for line in self._lines.values() for run in line.runs}
+        return {material for line in self._lines.values() for material in line.materials}
 
-    def stories(self, until: datetime | None = None, *, only: str | None = None) -> dict[int, Story]:
-        """The story of every fitting by then, or of those of one part kind, by fitting."""
+    def stories(
+        self, until: datetime | None = None, *, only: str | None = None, machines: Collection[int] | None = None
+    ) -> dict[int, Story]:
+        """The story of every fitting by then, or of those of one part kind or some machines, by fitting."""
         told = {}
         for fitting in self.fittings:
             if (until is not None and fitting.fitted_utc >= until) or only not in (None, fitting.part_kind):
                 continue
+            if machines is not None and fitting.machine_id not in machines:
+                continue
             removal = self.removals.get(fitting.id)
             if until is not None and removal is not None and removal.removed_utc >= until:
                 removal = None
-            findings = [one for one in self._seen[fitting.id] if until is None or one.found_utc < until]
+            findings = [one for one in self._seen.get(fitting.id, ()) if until is None or one.found_utc < until]
             told[fitting.id] = _story(
                 self._catalogue.parts[fitting.part_kind], fitting, removal, findings, self.gathered(fitting),
-                self._lines[fitting.machine_id].runs, until or LAST,
+                self._lines[fitting.machine_id], until or LAST,
             )  # fmt: skip
         return told
 
 
 def _story(
     kind: PartKind, fitting: Fitting, removal: Removal | None, findings: Sequence[Finding], gathered: Gathered,
-    runs: Sequence[Run], until: datetime,
+    line: Timeline, until: datetime,
 ) -> Story:  # fmt: skip
     def by(moment: datetime) -> float:
         return max(0.0, gathered.between(fitting.fitted_utc, moment))  # a mere unload counts below nought
@@ -152,13 +201,13 @@ def _story(
         end = "renewed"  # it failed in a way that is not wear, such as a kink: its wear was still in order
     return Story(
         fitting.machine_id, fitting.product, before(fitting, median_life(kind, fitting.product)), total, end, looks,
-        _sound_until(kind, looks, total, removal, by, runs) if end == "failed" else 0.0,
+        _sound_until(kind, looks, total, removal, by, line) if end == "failed" else 0.0,
     )  # fmt: skip
 
 
 def _sound_until(
     kind: PartKind, looks: Sequence[Look], total: float, removal: Removal | None,
-    gathered: Callable[[datetime], float], runs: Sequence[Run],
+    gathered: Callable[[datetime], float], line: Timeline,
 ) -> float:  # fmt: skip
     """What a failed part had gathered when it surely still did its job.
 
@@ -167,9 +216,9 @@ def _sound_until(
     """
     sound = [look.gathered for look in looks if look.gathered < total and _is_sound(kind, look)]
     if removal is not None and removal.reason == "failed":
-        at = bisect_left(runs, removal.removed_utc, key=lambda run: run.started_utc) - 1
-        began = gathered(runs[at].started_utc) if at >= 0 else 0.0
-        if at >= 0 and runs[at].outcome != "complete":
+        last = line.run_before(removal.removed_utc)
+        began = gathered(last[0]) if last else 0.0
+        if last and not last[1]:
             sound.append(began)
         elif not all(failure.hidden for failure in kind.failures):
             sound.append(min(began, NOTICED_FRAC * total))

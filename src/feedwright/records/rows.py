@@ -4,9 +4,10 @@ import dataclasses
 import hashlib
 import json
 import zlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
+from functools import cache, lru_cache
 from typing import Any, TypeVar
 
 from feedwright.records.values import Machine
@@ -44,18 +45,23 @@ def to_row(value: Any) -> dict[str, Any]:
 
 def from_row(kind: type[V], row: Mapping[Any, Any]) -> V:
     """The value of that class from a row that holds at least its columns."""
-    names = [field.name for field in dataclasses.fields(kind)]  # type: ignore[arg-type]
-    held = {name: row[name] for name in names}
-    for name, at in held.items():
-        if name.endswith("_utc") and at is not None:
-            held[name] = time_from_row(at)
-        elif name.endswith("price") and at is not None:
-            held[name] = Decimal(at)
-    if held.get("stretch"):
-        held["stretch"] = stretch_from_text(held["stretch"])
-    if "complete" in held:
-        held["complete"] = bool(held["complete"])
-    return kind(**held)
+    return kind(**{name: read(row[name]) if read else row[name] for name, read in _columns_of(kind)})
+
+
+@cache
+def _columns_of(kind: type[Any]) -> tuple[tuple[str, Callable[[Any], Any] | None], ...]:
+    """The fields of a value, each with how its column is read; None where it is kept as it is."""
+    return tuple((field.name, _reader_of(field.name)) for field in dataclasses.fields(kind))
+
+
+def _reader_of(name: str) -> Callable[[Any], Any] | None:
+    if name.endswith("_utc"):
+        return lambda at: None if at is None else time_from_row(at)
+    if name.endswith("price"):
+        return lambda price: None if price is None else Decimal(price)
+    if name == "stretch":
+        return lambda text: stretch_from_text(text) if text else None
+    return bool if name == "complete" else None
 
 
 def machine_to_rows(machine: Machine) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -115,8 +121,9 @@ def stretch_to_text(stretch: Stretch) -> str:
     return json.dumps(held, separators=(",", ":"))
 
 
+@lru_cache(maxsize=16384)
 def stretch_from_text(text: str) -> Stretch:
-    """A stretch from JSON."""
+    """A stretch from JSON; the very same one for the same text, since the same toolpath is printed over and over."""
     return _stretch(json.loads(text))
 
 

@@ -15,6 +15,7 @@ import numpy as np
 
 from feedwright.catalogue.entry import PartKind
 from feedwright.wear.findings import EDGE_WEIGHTS, EDGES, Bounds, Floats, Story, bounds
+from feedwright.wear.life import LifeTable, life_table
 from feedwright.wear.likelihood import Numbers, Rows, log_likelihood, row_log_likelihood
 from feedwright.wear.posterior import log_prior, normal_of
 
@@ -70,6 +71,13 @@ class PooledLife:
         if own is not None:
             return own
         return self.product_weight.get(product, self.product_weight[self.kind.products[0].id])
+
+
+def table_of(life: PooledLife) -> LifeTable:
+    """The table of all lives that anything of a kind may have, in the plain product's exposure."""
+    beliefs = [*life.group_weight.values(), *life.product_weight.values()]
+    most = np.maximum.reduce([belief.sum(axis=0) for belief in beliefs])
+    return life_table(life.kind.life.distribution, life.grid.log_median, life.grid.log_shape, most)
 
 
 def log_ratio_of(kind: PartKind, product: str) -> tuple[float, float]:
@@ -275,16 +283,17 @@ def _shares(log_values: Floats) -> Floats:
     return np.asarray(weight / weight.sum(axis=(1, 2), keepdims=True))
 
 
-def without(life: PooledLife, story: Story) -> tuple[Floats, Bounds]:
-    """The belief about a part's group as it would be without this part's own story, (k, g, s), and its bounds.
+def without(life: PooledLife, story: Story) -> Floats:
+    """The belief about a part's group as it would be without this part's own story, (k, g, s).
 
-    What the part itself showed is then counted once, by its bounds, when its own chances are reckoned. The weights'
-    sum over the grid stands for how likely each place of the edges makes the rest.
+    ``story`` is the part's as it was learned from. What the part itself showed is then counted once, by its bounds,
+    when its own chances are reckoned. The weights' sum over the grid stands for how likely each place of the edges
+    makes the rest.
     """
     weight = life.weight_of(story.machine, story.product)
-    held = bounds(life.kind, story).only(life.edges)
     if (story.machine, story.product) not in life.group_weight or not tells(story):
-        return weight, held
+        return weight
+    held = bounds(life.kind, story).only(life.edges)
     cavity = np.zeros_like(weight)
     for edge in range(life.edges.size):
         rows = _stack([(0, held, story)], edge, life.kind)
@@ -294,4 +303,4 @@ def without(life: PooledLife, story: Story) -> tuple[Floats, Bounds]:
             + held.doubt[edge]
         )
         cavity[edge] = weight[edge] * np.exp(np.minimum(-told, 300.0))
-    return cavity / cavity.sum(), held
+    return np.asarray(cavity / cavity.sum())
