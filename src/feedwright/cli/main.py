@@ -53,8 +53,8 @@ def _everything(
 
 
 for room in (
-    bench, cases, toolpaths, machines, runs, findings, events, visits, truing, heat, figures, learn, outlook, books, catalogue,
-    access, serve,
+    bench, cases, toolpaths, machines, runs, findings, events, visits, truing, heat, figures, learn, outlook,
+    books, catalogue, access, serve,
 ):  # fmt: skip
     room.register(app)
 

@@ -15,7 +15,7 @@ from feedwright.farm.periods import Period, period
 from feedwright.farm.settings import figures as figures_in_force
 from feedwright.farm.settings import zone
 from feedwright.farm.work_done import held_hours, printed_by_machine, work_of
-from feedwright.planning.keeping import CostLine, MachineLine, Printed, Work, cost_lines, machine_line
+from feedwright.planning.keeping import CostLine, MachineLine, Printed, Work, cost_line, cost_lines, machine_line
 from feedwright.records.reads import Reads
 from feedwright.records.store import Store
 from feedwright.wear.values import Interval
@@ -39,15 +39,19 @@ class FarmFigures:
     machines: tuple[MachineLine, ...]
     costs: dict[By, tuple[CostLine, ...]]
     """By cause are told only failures, spoiled prints and closed cases; by machine and part also what was planned."""
+    total: CostLine
+    """All that keeping cost."""
     cases_elsewhere: int
     """Closed cases on other people's machines, which cost this farm nothing."""
+    how: tuple[str, ...]
+    """How it is reckoned, in sentences."""
     work: tuple[Work, ...]
     """The records behind it all, oldest first."""
 
     @property
-    def cost(self) -> float:
-        """All that keeping cost."""
-        return sum(one.cost for one in self.work)
+    def without_records(self) -> "FarmFigures":
+        """The same for JSON: the records are asked for line by line."""
+        return replace(self, work=())
 
 
 _KEPT: dict[tuple[str, int, Period], FarmFigures] = {}
@@ -102,9 +106,37 @@ def _worked_out(records: Reads, span: Period) -> FarmFigures:
             "part": cost_lines(work, _name_of("part"), with_part),
             "cause": cost_lines(trouble, _name_of("cause"), lambda name: whole),
         },
+        cost_line(ALL, work, whole),
         sum(case.machine_id is None and case.id in ends and span.holds(case.opened_utc) for case in records.cases()),
+        _how(records),
         tuple(work),
     )  # fmt: skip
+
+
+def _how(records: Reads) -> tuple[str, ...]:
+    """What the figures rest on, with the farm's own numbers."""
+    held = figures_in_force(records)
+    value = {name: number.value for name, number in held.numbers.items()}
+    return (
+        "Cost of keeping is parts, minutes at the bench and spoiled prints; the filament and hours of prints that came "
+        "out well are none of it.",
+        f"Parts are priced by the catalogue times {value['price_ratio']:g}. A minute is {value['labour_per_h']:g} "
+        f"{held.currency} an hour for the person and {value['machine_per_h']:g} for the machine that stands still. "
+        "Minutes are those on record: of a renewal, or of a visit from begin to end without its pauses, shared among "
+        f"what it renewed; else the catalogue's. A look by itself counts {value['look_minutes']:g} minutes, a failure "
+        f"{value['unplanned_minutes']:g} more for clearing up and finding the cause.",
+        f"A spoiled print costs the hours of the spoiled copy at {value['machine_per_h']:g} {held.currency} and its "
+        f"filament at {value['filament_per_kg']:g} {held.currency} a kg.",
+        "A failure is a part renewed because it failed, or a jam or slip on record. What happened to a machine between "
+        "the begin of one run and the next counts once. Its cause is that of a case closed on it, else the part that "
+        "failed.",
+        "Time between failures is printing hours over failures. Availability is printing hours over printing hours "
+        "and service hours (EN 13306: up time over up time and down time, counted while the machine is wanted). Hours "
+        "held run from a visit's begin to the release of the machine.",
+        "Bands hold nine times in ten what the same keeping would bring over many such periods, if what happens is "
+        "independent: counts by Garwood's limits, shares by Clopper and Pearson's, sums of money and minutes by Fay "
+        "and Feuer's. What was spent is known without a band.",
+    )
 
 
 def _name_of(by: By) -> Callable[[Work], str]:

@@ -79,6 +79,11 @@ class Savings:
         """The cheapest of the blanket calendars: the one worth comparing with."""
         return next(one for one in self.instead if math.isfinite(one.every_weeks))
 
+    @property
+    def to_failure(self) -> Replayed:
+        """Nothing renewed until it fails."""
+        return next(one for one in self.instead if math.isinf(one.every_weeks))
+
 
 _KEPT: dict[tuple[str, int, datetime], Savings] = {}
 MOST_KEPT = 16
@@ -226,4 +231,6 @@ def savings_words(made: Savings) -> Sequence[str]:
         f"{said} than renewing {calendar_words(against)}, the cheapest of the calendars.",
         f"On record in the feed path: {done.failures} failures, {done.renewals} renewals in good time and "
         f"{done.looks} looks, {done.cost:,.0f} {money} by the farm's figures.",
+        f"Renewing {calendar_words(made.to_failure)} would have cost {made.to_failure.cost.mid:,.0f} {money} "
+        f"({made.to_failure.cost.low:,.0f} to {made.to_failure.cost.high:,.0f}).",
     )

@@ -64,9 +64,14 @@ def _named(records: list[tuple[str, int]]) -> str:
     for table, number in records:
         numbers.setdefault(table, []).append(number)
     return ", ".join(
-        f"{ONE_OF.get(table, table[:-1])} {held[0]}" if len(held) == 1 else f"{len(held)} {table.replace('_', ' ')}"
+        name_of_record(table, held[0]) if len(held) == 1 else f"{len(held)} {table.replace('_', ' ')}"
         for table, held in numbers.items()
     )
+
+
+def name_of_record(table: str, number: int) -> str:
+    """'run 12'."""
+    return f"{ONE_OF.get(table, table[:-1])} {number}"
 
 
 def _found(act: ActInHand, kind: type[R], record_id: int, what: str) -> R:

@@ -6,7 +6,7 @@ of time in which it is able to, here of the hours printed and served.
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from feedwright.planning.intervals import expected_count, expected_sum, share, time_between
@@ -110,26 +110,26 @@ def cost_lines(
     grouped: dict[str, list[Work]] = defaultdict(list)
     for one in work:
         grouped[by(one)].append(one)
-    whole = sum(one.cost for one in work)
-    lines, so_far = [], 0.0
-    for name, held in sorted(grouped.items(), key=lambda group: (-sum(one.cost for one in group[1]), group[0])):
-        cost = sum(one.cost for one in held)
-        so_far += cost
-        lines.append(_cost_line(name, held, printed(name), cost, cost / whole if whole else 0.0,
-                                so_far / whole if whole else 0.0))  # fmt: skip
+    whole, so_far = sum(one.cost for one in work) or 1.0, 0.0
+    lines = []
+    for line in sorted(
+        (cost_line(name, held, printed(name)) for name, held in grouped.items()),
+        key=lambda line: (-line.cost, line.name),
+    ):
+        so_far += line.cost
+        lines.append(replace(line, share_frac=line.cost / whole, cumulative_frac=so_far / whole))
     return tuple(lines)
 
 
-def _cost_line(
-    name: str, work: Sequence[Work], printed: Printed, cost: float, share_frac: float, cumulative_frac: float
-) -> CostLine:
+def cost_line(name: str, work: Sequence[Work], printed: Printed) -> CostLine:
+    """All of this work as one line, by itself the whole of it."""
     together = summed(work, lambda one: one.cost)
     spent = expected_sum(list(together.values()))
     return CostLine(
         name, len(together), expected_count(len(together)), failures_of(work), sum(one.spoiled for one in work),
         sum(one.minutes for one in work) / 60, sum(one.parts_cost for one in work),
-        sum(one.time_cost for one in work), sum(one.spoiled_cost for one in work), cost, share_frac, cumulative_frac,
-        printed, _for_each(spent, printed.busy_h), _for_each(spent, printed.filament_kg),
+        sum(one.time_cost for one in work), sum(one.spoiled_cost for one in work), sum(one.cost for one in work),
+        1.0, 1.0, printed, _for_each(spent, printed.busy_h), _for_each(spent, printed.filament_kg),
     )  # fmt: skip
 
 

@@ -18,6 +18,7 @@ from feedwright.records import (
     tables,
 )
 from feedwright.records.access_values import Device
+from feedwright.records.act_reads import ActReads
 from feedwright.records.columns import META
 from feedwright.records.exchange_values import Arrival, ArrivalAnswer, HotSpell
 from feedwright.records.photo_values import Photo, PhotoSubject
@@ -96,7 +97,7 @@ TABLE_OF: dict[type[Any], Table] = {
 }
 
 
-class Reads(PrintReads, RunReads):
+class Reads(ActReads, PrintReads, RunReads):
     """What can be asked of the records, over whatever connection ``_reading`` gives."""
 
     def _reading(self) -> AbstractContextManager[Connection]:

@@ -18,6 +18,7 @@ from feedwright.web.pages import (
     fits,
     handbook,
     heat,
+    labels,
     learning,
     machines,
     records,
@@ -46,8 +47,8 @@ def create_app(
     app.state.farms = Farms(farm_folder, own_folder)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for page in (
-        bench, cases, machines, visits, truing, calibration, runs, records, toolpaths, fits, heat, figures, learning, handbook,
-        books, access, sign_in,
+        bench, cases, machines, visits, truing, calibration, runs, records, toolpaths, fits, heat, figures, learning,
+        handbook, labels, books, access, sign_in,
     ):  # fmt: skip
         app.include_router(page.router)
     errors.install(app)

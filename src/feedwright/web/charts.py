@@ -8,6 +8,7 @@ from feedwright.farm.lessons import KindLesson
 from feedwright.farm.values import ExposurePoint, FittedPart
 from feedwright.physics.values import SoakCurve
 from feedwright.planning.fit import FlowPicture
+from feedwright.planning.keeping import CostLine, MachineLine
 from feedwright.toolpath.values import Duty
 
 SCHEMA = "https://vega.github.io/schema/vega-lite/v5.json"
@@ -288,3 +289,52 @@ def cost_of_delay(part: FittedPart) -> dict[str, Any]:
             "y": _axis("cost", costs[0].currency),
         },
     )
+
+
+def costliest_causes(lines: Sequence[CostLine], currency: str, most: int = 12) -> dict[str, Any]:
+    """What went wrong, the dearest first, each with the share of the whole that it and all dearer ones make up."""
+    values = [
+        {"cause": line.name, "cost": round(line.cost, 2), "times": line.incidents,
+         "so far": f"{line.cumulative_frac:.0%}"}
+        for line in lines[:most]
+    ]  # fmt: skip
+    y = _axis("cause", "", "nominal", sort=None, axis={"labelLimit": 170, "title": None})
+    room = 1.12 * max((line.cost for line in lines), default=1.0)
+    x = _axis("cost", currency, scale={"domain": [0, room], "nice": False})
+    tooltip = [{"field": name} for name in ("cause", "cost", "times", "so far")]
+    label = {"type": "text", "align": "left", "dx": 5, "color": INK, "fontSize": 12}
+    return _chart(
+        "Cost by cause as bars, the dearest first; beside each the share of all cost that it and the dearer ones make.",
+        max(80, 30 * len(values)),
+        data={"values": values},
+        layer=[
+            {"mark": {"type": "bar", "color": ACCENT},
+             "encoding": {"y": y, "x": x, "tooltip": tooltip}},
+            {"mark": label, "encoding": {"y": y, "x": x, "text": {"field": "so far"}}},
+        ],
+    )  # fmt: skip
+
+
+def failures_by_machine(lines: Sequence[MachineLine]) -> dict[str, Any]:
+    """Failures in a thousand printing hours, each machine with its band."""
+    values = [
+        {"machine": line.name, "failures": 1000 / line.time_between_h.mid, "low": 1000 / line.time_between_h.high,
+         "high": 1000 / line.time_between_h.low}
+        for line in lines
+        if line.time_between_h.low > 0
+    ]  # fmt: skip
+    y = _axis("machine", "", "nominal", sort={"field": "failures", "order": "descending"},
+              axis={"labelLimit": 170, "title": None})  # fmt: skip
+    x = _axis("failures", "failures in 1,000 printing hours", scale={"zero": True, "nice": True})
+    tooltip = [{"field": "machine"}, *({"field": name, "format": ".1f"} for name in ("failures", "low", "high"))]
+    return _chart(
+        "Failures in a thousand printing hours, by machine: the mark is what was seen, the bar behind it its band.",
+        max(80, 26 * len(values)),
+        data={"values": values},
+        layer=[
+            {"mark": {"type": "rule", "opacity": 0.3, "strokeWidth": 6, "color": ACCENT},
+             "encoding": {"y": y, "x": {**x, "field": "low"}, "x2": {"field": "high"}}},
+            {"mark": {"type": "point", "filled": True, "size": 70, "color": INK},
+             "encoding": {"y": y, "x": x, "tooltip": tooltip}},
+        ],
+    )  # fmt: skip

@@ -31,7 +31,7 @@ SECTIONS = (
     Section("Bench", (Door("/", "Bench list"),)),
     Section("Service", (Door("/visits", "Visits"), Door("/cases", "Cases"))),
     Section("Prints", (Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths"))),
-    Section("Farm", (Door("/machines", "Machines"),)),
+    Section("Farm", (Door("/machines", "Machines"), Door("/labels", "Labels"),)),
     Section("Figures", (Door("/figures", "Figures"), Door("/learning", "Learning"),)),
     Section("Handbook", (Door("/handbook", "Handbook"),)),
     Section("House", (Door("/books", "Books"), Door("/access", "Access"),)),

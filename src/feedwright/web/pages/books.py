@@ -9,6 +9,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from feedwright.catalogue.entry import Figures
+from feedwright.farm.acts import ActSheet, act_sheet
 from feedwright.farm.people import add_person, people
 from feedwright.farm.settings import (
     farm_name,
@@ -84,3 +85,17 @@ def person(request: Request, name: Annotated[str, Form()]) -> Response:
     with farm(request, create=True) as store:
         made = add_person(store, name)
     return done(request, "/books", made)
+
+
+@dataclass(frozen=True, slots=True)
+class ActContext:
+    """One act of the books."""
+
+    sheet: ActSheet
+
+
+@router.get("/books/{number}")
+def act(request: Request, number: int) -> Response:
+    """One act: what it wrote, and what took it back."""
+    with farm(request) as store:
+        return answer(request, "act", ActContext(act_sheet(store, number)))
