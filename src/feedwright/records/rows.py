@@ -136,12 +136,22 @@ def _stretch(held: dict[str, Any]) -> Stretch:
 
 def reading_to_bytes(reading: Reading) -> bytes:
     """A whole reading, packed."""
-    return zlib.compress(json.dumps(dataclasses.asdict(reading), separators=(",", ":")).encode(), 6)
+    return zlib.compress(reading_to_text(reading).encode(), 6)
 
 
 def reading_from_bytes(packed: bytes) -> Reading:
     """A reading as it was kept."""
-    held = json.loads(zlib.decompress(packed))
+    return reading_from_text(zlib.decompress(packed).decode())
+
+
+def reading_to_text(reading: Reading) -> str:
+    """A whole reading as JSON."""
+    return json.dumps(dataclasses.asdict(reading), separators=(",", ":"))
+
+
+def reading_from_text(text: str) -> Reading:
+    """A reading from JSON."""
+    held = json.loads(text)
     duty = held["duty"]
     if duty is not None:
         profile = duty["profile"]

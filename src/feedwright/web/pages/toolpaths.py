@@ -1,9 +1,6 @@
 """Toolpaths: dropping a file, and what a file asks of a machine."""
 
-import shutil
-import tempfile
 from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
 from typing import Annotated
 
 from fastapi import APIRouter, UploadFile
@@ -12,14 +9,15 @@ from starlette.responses import Response
 
 from feedwright.errors import BadInput
 from feedwright.farm.machines import machine_named, machines
-from feedwright.farm.toolpaths import keep_toolpath, known_toolpaths, reading_for, toolpath_named
+from feedwright.farm.toolpaths import known_toolpaths, reading_for, toolpath_named
+from feedwright.farm.uploads import take_upload
 from feedwright.records.values import Machine, Toolpath
 from feedwright.toolpath.values import Duty, Reading
 from feedwright.web import charts
 from feedwright.web.render import answer, done, farm, no_farm_yet
+from feedwright.web.uploads import on_disk
 
 router = APIRouter()
-LONGEST_NAME = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +53,8 @@ def list_(request: Request) -> Response:
 @router.post("/toolpaths")
 def add(request: Request, file: Annotated[UploadFile, ...]) -> Response:
     """Read an uploaded file and keep it; its name is only ever shown, never used as a path."""
-    name = PurePosixPath((file.filename or "toolpath").replace("\\", "/")).name[:LONGEST_NAME] or "toolpath"
-    with farm(request, create=True) as store, tempfile.TemporaryDirectory() as held:
-        path = Path(held) / "upload"
-        with path.open("wb") as target:
-            shutil.copyfileobj(file.file, target)
-        kept, _ = keep_toolpath(store, path, name=name)
+    with farm(request, create=True) as store, on_disk(file) as path:
+        kept = take_upload(store, path, name=file.filename)
     return done(request, f"/toolpaths/{kept.sha256[:12]}", kept)
 
 
