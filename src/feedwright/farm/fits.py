@@ -20,6 +20,7 @@ from feedwright.farm.toolpaths import kept_copy, toolpath_named
 from feedwright.physics.feed_force import FeedPath, force_balance
 from feedwright.physics.flow_limit import flow_limit
 from feedwright.physics.slack import slack
+from feedwright.physics.values import FlowLimit
 from feedwright.planning.fit import FileWalk, FileWalker, FitLimits, Trouble
 from feedwright.records.store import Store
 from feedwright.records.values import Fitting, Machine
@@ -39,6 +40,8 @@ ABRASIVE_FROM = 3.0
 """From so many times the plain polymer's wear a soft nozzle is the wrong one."""
 SOFT_NOZZLES = ("brass", "plated_brass")
 CLOSE_BORE_MM = 1.95
+OVER_FRAC = 0.02
+"""From such a share of its printing beyond the flow limit a file is not for the machine (assumed, as in its walk)."""
 MIND_FRAC, LIKELY_FRAC = 0.05, 0.25
 """From such a chance to fail within the print a part is worth a word, and grave (assumed)."""
 
@@ -105,6 +108,29 @@ def fit(
     ]  # fmt: skip
     ordered = tuple(sorted(troubles, key=lambda trouble: not trouble.grave))
     return FitReport(whose, name, stuff, duty, walk, ordered, grams, ahead, spoiled_frac(ahead))
+
+
+def troubles_by_duty(
+    machine: Machine, fitted: list[Fitting], feed: FeedPath, limit: FlowLimit, material: Material, duty: Duty
+) -> list[Trouble]:
+    """What the reading alone tells of a file on a machine: its reach, heat, flow and parts; the walk tells the rest.
+
+    The flow is held against what the path sustains at the material's usual temperature (``limit``).
+    """
+    found = [*_travel(duty, machine), *_parts(material, feed, fitted)]
+    hot_c = max((at_c for at_c, _ in duty.whole.nozzle_s), default=material.nozzle_c.value)
+    if feed.hot_end.lined and hot_c > feed.hot_end.liner_limit_c.value:
+        words = f"It heats to {hot_c:.0f} °C, beyond the fitted liner's limit: it softens and gives off harmful fumes."
+        found.append(Trouble("liner", True, words))
+    if hot_c < material.nozzle_c.low:
+        words = f"It prints at {hot_c:.0f} °C; this material wants {material.nozzle_c.low:.0f} °C at least."
+        found.append(Trouble("too cold", True, words))
+    most = float(limit.at(np.array([material.nozzle_c.value]))[0])
+    over_s = sum(seconds for at, seconds in enumerate(duty.flow_s) if at * duty.flow_bin_mm3_s >= most)
+    if over_s > OVER_FRAC * sum(duty.flow_s):
+        words = f"It asks for more than the {most:.1f} mm³/s that this feed path sustains for {over_s / 60:.0f} min."
+        found.append(Trouble("flow", True, words))
+    return found
 
 
 def _file(store: Store, toolpath: Path | str) -> tuple[Path, str, str]:

@@ -288,16 +288,21 @@ def spool_enough(store: Reads, machine: str, grams: float, *, spool: int | None 
     held = next(
         (one for one in spools(store) if one.spool.id == spool or (spool is None and one.machine == whose)), None
     )
+    return lasts(held, whose, needed)
+
+
+def lasts(held: SpoolSheet | None, machine: Machine, needed_g: float) -> Enough:
+    """Whether a spool, or none that is known, can finish a print of so many grams on a machine."""
     if held is None:
-        words = f"No spool on record hangs on {whose.name}: whether its filament lasts is not known."
-        return Enough(whose.name, needed, None, None, None, None, words)
-    chance = held.left.enough_frac(needed)
+        words = f"No spool on record hangs on {machine.name}: whether its filament lasts is not known."
+        return Enough(machine.name, needed_g, None, None, None, None, words)
+    chance = held.left.enough_frac(needed_g)
     said, left = verdict(chance), held.left.interval
     can = {
         "enough": "can finish it", "doubtful": "may not finish it: weigh it first", "short": "cannot finish it"
     }[said]  # fmt: skip
     words = (
-        f"{held.title.capitalize()} {can}: it needs {needed:.0f} g, and {left.mid:.0f} g are left "
+        f"{held.title.capitalize()} {can}: it needs {needed_g:.0f} g, and {left.mid:.0f} g are left "
         f"(eight in ten: {left.low:.0f} to {left.high:.0f} g); chance {chance:.0%}."
     )
-    return Enough(whose.name, needed, held.spool, held.left, chance, said, words)
+    return Enough(machine.name, needed_g, held.spool, held.left, chance, said, words)
