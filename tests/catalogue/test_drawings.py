@@ -3,6 +3,7 @@
 Sources: W3C SVG 2, chapter 9 (path data); the order in which filament meets the parts is the feed path's own.
 """
 
+import itertools
 import re
 
 import numpy as np
@@ -23,8 +24,9 @@ def test_every_part_of_a_build_is_drawn_and_has_its_tag(build) -> None:
     assert {stroke.part for stroke in drawing.strokes if stroke.part} == kinds
     assert set(drawing.anchors) == kinds == set(drawing.tags)
     heights = list(drawing.tags.values())
-    assert all(later - before >= TAG_PITCH - 1e-9 for before, later in zip(heights, heights[1:], strict=False))
-    assert heights[0] >= TAG_PITCH / 2 - 1e-9 and heights[-1] <= drawing.height - TAG_PITCH / 2 + 1e-9
+    assert all(later - before >= TAG_PITCH - 1e-9 for before, later in itertools.pairwise(heights))
+    assert heights[0] >= TAG_PITCH / 2 - 1e-9
+    assert heights[-1] <= drawing.height - TAG_PITCH / 2 + 1e-9
 
 
 @pytest.mark.parametrize("build", BUILDS, ids=lambda build: build.id)

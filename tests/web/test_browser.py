@@ -21,8 +21,8 @@ QUIET = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-backgroun
 PAGES = [
     "/", "/machines", "/machines/new", "/machines/Larch", f"/machines/{quote(ODD_NAME)}",
     "/machines/Larch/finding?part=tube_end", "/machines/Larch/renewal?part=tube_end", "/machines/Larch/event",
-    "/runs", "/runs/new", "/runs/61", "/toolpaths", "/catalogue", "/catalogue/parts/tube_end",
-    "/catalogue/materials/pla", "/books", "/void?what=run&number=1", "/machines/Nobody", "/fit", "/learning",
+    "/runs", "/runs/new", "/runs/61", "/toolpaths", "/handbook", "/handbook/parts/tube_end",
+    "/handbook/materials/pla", "/books", "/void?what=run&number=1", "/machines/Nobody", "/fit", "/learning",
     "/machines/Larch/heat?ask=soak&mishap=fan_stall&nozzle_c=240&minutes=30&material=petg",
     "/machines/Larch/heat?ask=push&flow=8",
 ]  # fmt: skip

@@ -24,7 +24,7 @@ def test_every_page_answers_as_page_and_as_json(client: TestClient) -> None:
     client.post(here, data={"reading.feed": "91", "tried": "set_reversal"})
     paths = ["/cases", "/cases/new", "/cases/new?machine=Larch", here, f"{here}?asked=clicking+noise",
              f"{here}?asked=xyzzy", f"{here}/end?cure=trim_tube_end", f"{here}/answer",
-             "/cases/causes/liner_gap"]  # fmt: skip
+             "/handbook/causes/liner_gap"]  # fmt: skip
     for path in paths:
         page = client.get(path)
         assert page.status_code == 200, path
@@ -95,7 +95,7 @@ def test_a_bad_form_is_refused_in_words(client: TestClient, data: dict[str, str]
     assert 400 <= page.status_code < 500
     assert named in page.text
     assert "What to do" in page.text
-    for path in ("/cases/999", "/cases/causes/wing", "/cases/0/answer"):
+    for path in ("/cases/999", "/handbook/causes/wing", "/cases/0/answer"):
         assert client.get(path).status_code == 404, path
 
 

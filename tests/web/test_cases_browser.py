@@ -96,7 +96,7 @@ def test_from_a_word_to_the_cure_by_pressing(page: Page, address: str) -> None:
     page.get_by_role("button", name="End the case").click()
     page.get_by_role("heading", name="Closed").wait_for()
     assert "Trim the tube end" in page.locator("main").inner_text()
-    page.goto(address + "/cases/causes/liner_burnt")
+    page.goto(address + "/handbook/causes/liner_burnt")
     _sound(page)
     assert not faults
 

@@ -18,8 +18,8 @@ ODD = quote(ODD_NAME)
 PAGES = [
     "/", "/machines", "/machines/new", "/machines/Larch", "/machines/Larch?part=nozzle&position=1", f"/machines/{ODD}",
     "/machines/Larch/finding?part=tube_end", "/machines/Larch/renewal?part=tube_end", "/machines/Larch/event",
-    "/runs", "/runs/new", "/runs/1", "/runs/61", "/toolpaths", "/catalogue", "/catalogue/parts/tube_end",
-    "/catalogue/materials/pla", "/books", "/void?what=run&number=1", "/fit", "/learning", "/machines/Larch/heat",
+    "/runs", "/runs/new", "/runs/1", "/runs/61", "/toolpaths", "/handbook", "/handbook/parts/tube_end",
+    "/handbook/materials/pla", "/books", "/void?what=run&number=1", "/fit", "/learning", "/machines/Larch/heat",
     "/machines/Larch/heat?ask=soak&mishap=fan_stall&nozzle_c=240&minutes=30&material=petg",
     "/machines/Larch/heat?ask=fan&nozzle_c=210&sink_c=48",
     "/machines/Larch/heat?ask=fan&nozzle_c=210&finger_s=2&let_go=yes",
@@ -236,14 +236,14 @@ def test_a_damaged_farm_is_told_on_a_page(client: TestClient, content: bytes) ->
 
 
 def test_reading_pages_never_makes_a_farm(empty_client: TestClient) -> None:
-    for path in ("/", "/machines", "/runs", "/runs/new", "/toolpaths", "/books", "/catalogue"):
+    for path in ("/", "/machines", "/runs", "/runs/new", "/toolpaths", "/books", "/handbook"):
         assert empty_client.get(path).status_code == 200
         assert empty_client.get(path, headers=JSON).headers["content-type"] == "application/json"
     assert not empty_client.app.state.farms.folder.exists()  # type: ignore[attr-defined]
 
 
 def test_unknown_places_are_refused_kindly(client: TestClient) -> None:
-    for path in ("/nowhere", "/machines/Nobody", "/runs/999999", "/toolpaths/ffff", "/catalogue/parts/wing"):
+    for path in ("/nowhere", "/machines/Nobody", "/runs/999999", "/toolpaths/ffff", "/handbook/parts/wing"):
         page = client.get(path)
         assert page.status_code == 404, path
         assert "What to do" in page.text

@@ -10,7 +10,7 @@ from feedwright.errors import BadInput
 
 person = typer.Typer(help="The people who keep the machines.", no_args_is_help=True, rich_markup_mode=None)
 figure = typer.Typer(help="The farm's own figures and name.", no_args_is_help=True, rich_markup_mode=None)
-WORDS = ("name", "zone", "currency")
+WORDS = ("name", "zone", "currency", "measures", "address")
 
 
 def register(app: typer.Typer) -> None:
@@ -52,7 +52,10 @@ def list_figures(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 
     with farm(folder) as store:
         held = settings.figures(store)
-        words = {"name": settings.farm_name(store), "zone": str(settings.zone(store)), "currency": held.currency}
+        words = {
+            "name": settings.farm_name(store), "zone": str(settings.zone(store)), "currency": held.currency,
+            "measures": settings.measures(store), "address": settings.address(store),
+        }  # fmt: skip
     rows = [(name, word, "", "") for name, word in words.items()]
     rows += [(name, f"{one.value:g}", one.source, one.note) for name, one in held.numbers.items()]
     out({**words, "numbers": held.numbers}, table(("figure", "value", "source", "note"), rows), as_json=as_json)
@@ -60,7 +63,7 @@ def list_figures(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 
 @figure.command("set", context_settings={"ignore_unknown_options": True})  # so that -4 is taken for a value
 def set_figure(
-    name: Annotated[str, typer.Argument(help="A figure, or name, zone, currency.")],
+    name: Annotated[str, typer.Argument(help="A figure, or name, zone, currency, measures, address.")],
     value: Annotated[str, typer.Argument(help="Its value.")],
     price_ratio: Annotated[
         float | None,
@@ -81,7 +84,10 @@ def set_figure(
         if name == "currency":
             settings.set_currency(store, value, price_ratio=price_ratio, person=who)
         elif name in WORDS:
-            write = {"name": settings.set_farm_name, "zone": settings.set_zone}[name]
+            write = {
+                "name": settings.set_farm_name, "zone": settings.set_zone, "measures": settings.set_measures,
+                "address": settings.set_address,
+            }[name]  # fmt: skip
             write(store, value, person=who)
         else:
             try:

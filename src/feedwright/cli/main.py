@@ -16,12 +16,16 @@ from feedwright.cli import (
     events,
     figures,
     findings,
+    handbook,
     heat,
+    labels,
     learn,
     machines,
     outlook,
     runs,
     serve,
+    spools,
+    stores,
     toolpaths,
     truing,
     visits,
@@ -54,7 +58,8 @@ def _everything(
 
 for room in (
     bench, cases, toolpaths, machines, runs, findings, events, visits, truing, heat, figures, learn, outlook,
-    books, catalogue, access, serve,
+    books, catalogue, handbook, labels, access,
+    stores, spools, serve,
 ):  # fmt: skip
     room.register(app)
 

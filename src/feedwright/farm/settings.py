@@ -2,25 +2,29 @@
 
 import json
 from dataclasses import replace
-from typing import Any
+from typing import Any, Literal, get_args
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo, available_timezones
 
 from feedwright.catalogue.entry import Figures, Sourced
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
 from feedwright.farm.currencies import ACTIVE
-from feedwright.farm.naming import NAME, nearest, pick_entry, text, within
+from feedwright.farm.naming import NAME, nearest, one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.records.reads import Reads
 from feedwright.records.store import Store
 from feedwright.records.values import Setting
 
+Measures = Literal["metric", "imperial"]
+MEASURES: tuple[Measures, ...] = get_args(Measures)
+LONGEST_ADDRESS = 200
 OWN_FIGURE = "farm"
 """Source mark of a figure the farm has set itself."""
 PRICE_RATIO, MONEY = "price_ratio", "currency"
 MOST = {
-    "frac": 1, "minutes": 1440, "days": 1000, "h": 1000, "mm": 100, "m": 10_000, "mm3_s": 500, "per_h": 100_000, "ratio": 1e6,
-    MONEY: 1e9,
+    "frac": 1, "minutes": 1440, "days": 1000, "h": 1000, "mm": 100, "m": 10_000, "mm3_s": 500, "per_h": 100_000,
+    "ratio": 1e6, MONEY: 1e9,
 }  # fmt: skip
 MOST_OF, LEAST_OF = {"usual_hours_per_day_h": 24}, {PRICE_RATIO: 1e-6}
 """What a figure of a unit, and one figure by itself, may be at most and at least (assumed)."""
@@ -57,6 +61,37 @@ def set_zone(store: Store, name: str, *, person: str | None = None) -> None:
         remedy = nearest(name, available_timezones())
         raise BadInput("zone", place=f"“{name}”", expected="expected an IANA zone such as Europe/Vienna", remedy=remedy)
     _write(store, "zone", name, person)
+
+
+def address(store: Reads) -> str:
+    """The address that labels lead to; empty = that under which the pages are opened."""
+    return str(_read(store, "address", ""))
+
+
+def set_address(store: Store, base: str, *, person: str | None = None) -> None:
+    """Choose the address that labels lead to; empty goes back to that under which the pages are opened."""
+    _write(store, "address", checked_base(base) if base.strip() else "", person)
+
+
+def checked_base(base: str) -> str:
+    """An address under which pages are opened, without a slash at its end; refuses what is none."""
+    parts = urlsplit(base.strip())
+    if parts.scheme not in ("http", "https") or not parts.netloc or parts.query or len(base) > LONGEST_ADDRESS:
+        raise BadInput(
+            "address", place=f"“{base:.60}”", expected="expected an address such as http://192.168.1.20:8765",
+            remedy="copy it from a browser in which the pages are open",
+        )  # fmt: skip
+    return f"{parts.scheme}://{parts.netloc}{parts.path.rstrip('/')}"
+
+
+def measures(store: Reads) -> Measures:
+    """The measures in which pages show lengths, masses and temperatures; storage and commands are always metric."""
+    return "imperial" if _read(store, "measures", MEASURES[0]) == "imperial" else "metric"
+
+
+def set_measures(store: Store, word: str, *, person: str | None = None) -> None:
+    """Choose the measures of the pages: metric or imperial."""
+    _write(store, "measures", one_of("measures", word, MEASURES), person)
 
 
 def figures(store: Reads) -> Figures:

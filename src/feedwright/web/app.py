@@ -21,6 +21,7 @@ from feedwright.web.pages import (
     labels,
     learning,
     machines,
+    photos,
     records,
     runs,
     sign_in,
@@ -47,7 +48,7 @@ def create_app(
     app.state.farms = Farms(farm_folder, own_folder)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for page in (
-        bench, cases, machines, visits, truing, calibration, runs, records, toolpaths, fits, heat, figures, learning,
+        bench, cases, machines, photos, visits, truing, calibration, runs, records, toolpaths, fits, heat, figures, learning,
         handbook, labels, books, access, sign_in,
     ):  # fmt: skip
         app.include_router(page.router)

@@ -14,6 +14,7 @@ import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Response
 
+from feedwright.catalogue.grade_drawings import grade_drawing
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import StoreError
 from feedwright.farm.handbook import STATE_WORDS
@@ -147,6 +148,7 @@ def _environment() -> jinja2.Environment:
         days=days_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show,
         duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
     )  # fmt: skip
+    environment.globals["grade_drawing"] = grade_drawing
     return environment
 
 

@@ -27,7 +27,6 @@ from feedwright.farm.cases import (
 )
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machines
-from feedwright.farm.naming import pick
 from feedwright.farm.plain import plain
 from feedwright.records.values import Machine
 from feedwright.web.fields import number_or_none
@@ -88,14 +87,6 @@ class AnswerContext:
     number: int
     written: WrittenAnswer
     text: str
-
-
-@dataclass(frozen=True, slots=True)
-class CauseContext:
-    """One cause with the source of every number."""
-
-    cause: Cause
-    network: Network
 
 
 def _answer(request: Request, name: str, context: Any, data: Any) -> Response:
@@ -161,14 +152,6 @@ def begin(request: Request, fields: Fields) -> Response:
             answers=_named(fields, "answer"),
         )
     return done(request, f"/cases/{case.id}", case)
-
-
-@router.get("/cases/causes/{cause}")
-def cause_page(request: Request, cause: str) -> Response:
-    """One cause with the source of every number."""
-    network = load_network()
-    known = pick(network.causes, cause, "cause")
-    return _answer(request, "cause", CauseContext(known, network), known)
 
 
 @router.get("/cases/{number}")
