@@ -38,10 +38,10 @@ def brass(farm: Store, on_hand: int | None = 6) -> str:
 def test_what_nobody_said_is_the_catalogues_and_says_so(farm: Store) -> None:
     sheet = add_item(farm, "brass nozzle 0.4", ["nozzle:brass"], pack_count=5)
     assert str(sheet.terms.pack_price) == "7.50 EUR"  # five at the catalogue's 1.50
-    assert sheet.terms.pack_price_source == "the catalogue (assumed)"
-    assert (sheet.terms.lead_days, sheet.terms.lead_source) == (7.0, "the catalogue (assumed)")
+    assert sheet.terms.pack_price_source == "catalogue, assumed"
+    assert (sheet.terms.lead_days, sheet.terms.lead_source) == (7.0, "catalogue, assumed")
     set_figure(farm, "usual_lead_days", 12)
-    assert item_sheet(farm, "brass nozzle 0.4").terms.lead_source == "the farm's figures"
+    assert item_sheet(farm, "brass nozzle 0.4").terms.lead_source == "own figure"
     said = set_terms(farm, "brass nozzle 0.4", pack_count=25, pack_price="9,90", delivery_price=4.9, lead_days=3,
                      breaks=[(4, 8.9), (10, "8.2")], supplier="shop round the corner")  # fmt: skip
     assert (said.terms.pack_price.amount, said.terms.pack_price_source) == (Decimal("9.90"), "said")

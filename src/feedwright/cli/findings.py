@@ -97,6 +97,9 @@ def renew(
         float | None, typer.Option("--length-mm", help="Guide tube: length of the new one in mm.")
     ] = None,
     minutes: Annotated[float | None, typer.Option("--minutes", help="How many minutes it took.")] = None,
+    from_stores: Annotated[
+        bool, typer.Option("--from-stores/--not-from-stores", help="Take what it used from the stores.")
+    ] = True,
     position: Position = 1,
     at: At = None,
     note: Note = "",
@@ -119,7 +122,7 @@ def renew(
         receipt = renew_part(
             store, machine, part, position=position, product=product, reason=reason, grade_found=found,  # type: ignore[arg-type]
             renewed_utc=when(store, at), trimmed_mm=trim_mm, length_mm=length_mm, minutes=minutes, note=note,
-            person=who,
+            from_stores=from_stores, person=who,
         )  # fmt: skip
     title = load_catalogue().parts[receipt.fitted.part_kind].title.lower()
     said = f"Renewal {receipt.removal.id} is on record: a new {title} ({receipt.fitted.product}) is fitted."

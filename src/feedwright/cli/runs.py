@@ -42,6 +42,10 @@ def add(
     filament_g: Annotated[
         float | None, typer.Option("--filament-g", help="Filament used by one copy in g, where there is no file.")
     ] = None,
+    spool: Annotated[
+        int | None,
+        typer.Option("--spool", help="Its spool, else the one that hung there; 0 = none."),
+    ] = None,
     at: At = None,
     note: Note = "",
     who: Who = None,
@@ -69,6 +73,7 @@ def add(
             nozzle_c=nozzle_c,
             filament_g=filament_g,
             note=note,
+            spool=spool,
             person=who,
         )
     out(receipt, _receipt_lines(receipt), as_json=as_json)

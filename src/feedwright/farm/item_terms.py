@@ -27,7 +27,7 @@ class Terms:
     pack_count: int
     pack_price: Money
     pack_price_source: str
-    """'said', or the source of the catalogue's usual price."""
+    """'said', or the catalogue's usual price with its source."""
     breaks: tuple[tuple[int, Money], ...]
     """From so many packs on, a pack costs this much."""
     delivery_price: Money
@@ -89,7 +89,7 @@ def usual_price(item: Item, numbers: Figures) -> Sourced:
 
 
 def _source(number: Sourced) -> str:
-    return "the farm's figures" if number.source == OWN_FIGURE else f"the catalogue ({number.source})"
+    return "own figure" if number.source == OWN_FIGURE else f"catalogue, {number.source}"
 
 
 def price(what: str, given: PriceGiven | None) -> Decimal | None:
