@@ -33,12 +33,14 @@ CONFIG = {
 }
 
 
-def _chart(description: str, height: int, **rest: Any) -> dict[str, Any]:
+def chart(description: str, height: int, **rest: Any) -> dict[str, Any]:
+    """A chart as wide as the page lets it be."""
     size = {"width": "container", "height": height, "autosize": {"type": "fit-x", "contains": "padding"}}
     return {"$schema": SCHEMA, "description": description, **size, "config": CONFIG, **rest}
 
 
-def _axis(field: str, title: str, kind: str = "quantitative", **more: Any) -> dict[str, Any]:
+def axis(field: str, title: str, kind: str = "quantitative", **more: Any) -> dict[str, Any]:
+    """One channel of a chart with its title."""
     return {"field": field, "type": kind, "title": title, **more}
 
 
@@ -63,12 +65,12 @@ def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
         {"field": name, "format": ".0%", "title": title}
         for name, title in (("used", "life used"), ("low", "at least"), ("high", "at most"))
     ]
-    y = _axis("part", "", "nominal", sort={"field": "used", "op": "max", "order": "descending"})
+    y = axis("part", "", "nominal", sort={"field": "used", "op": "max", "order": "descending"})
     scale = {"domain": [0, max([1.0, *(row["used"] for row in values)])], "clamp": True, "nice": False}
-    x = _axis("used", "share of its median life used", axis={"format": "%"}, scale=scale)
+    x = axis("used", "share of its median life used", axis={"format": "%"}, scale=scale)
     band = {"type": "rule", "opacity": 0.16, "strokeWidth": 5, "color": ACCENT}
     point = {"type": "point", "filled": True, "size": 70, "opacity": 0.85}
-    return _chart(
+    return chart(
         "Share of life used, by part kind; each mark is one fitted part, and the bar behind it the band it lies in.",
         420,
         data={"values": values},
@@ -92,14 +94,14 @@ def exposure_over_time(series: Sequence[Sequence[ExposurePoint]], unit: str, mos
         step = max(1, len(points) // max(1, most // max(1, len(series))))
         shown = [*points[::step], points[-1]]
         values += [{"at": p.at_utc.isoformat(), "exposure": p.exposure, "fitting": index + 1} for p in shown]
-    return _chart(
+    return chart(
         "Exposure over time, one line for each part that was fitted there.",
         220,
         data={"values": values},
         mark={"type": "line", "interpolate": "step-after"},
         encoding={
-            "x": _axis("at", "", "temporal", axis={"format": "%d %b", "labelOverlap": True, "tickCount": 8}),
-            "y": _axis("exposure", unit),
+            "x": axis("at", "", "temporal", axis={"format": "%d %b", "labelOverlap": True, "tickCount": 8}),
+            "y": axis("exposure", unit),
             "detail": {"field": "fitting", "type": "nominal"},
             "color": {"value": "var(--ink)"},
         },
@@ -122,30 +124,30 @@ def _over_print(duty: Duty) -> list[dict[str, float | None]]:
 
 def flow_over_print(duty: Duty) -> dict[str, Any]:
     """Flow over a print's own time: mean and greatest of each slice."""
-    x = _axis("minutes", "minutes into the print", scale={"nice": False})
+    x = axis("minutes", "minutes into the print", scale={"nice": False})
     area = {"type": "area", "interpolate": "step-after", "opacity": 0.35, "color": ACCENT}
     line = {"type": "line", "interpolate": "step-after", "color": INK, "strokeWidth": 1.5}
-    return _chart(
+    return chart(
         "Flow over the print: mean as a line, greatest as an area.",
         200,
         data={"values": _over_print(duty)},
         layer=[
-            {"mark": area, "encoding": {"x": x, "y": _axis("most", "flow, mm³/s")}},
-            {"mark": line, "encoding": {"x": x, "y": _axis("mean", "flow, mm³/s")}},
+            {"mark": area, "encoding": {"x": x, "y": axis("most", "flow, mm³/s")}},
+            {"mark": line, "encoding": {"x": x, "y": axis("mean", "flow, mm³/s")}},
         ],
     )
 
 
 def heat_over_print(duty: Duty) -> dict[str, Any]:
     """Set temperature of the nozzle over a print's own time."""
-    return _chart(
+    return chart(
         "Nozzle temperature over the print.",
         110,
         data={"values": _over_print(duty)},
         mark={"type": "line", "interpolate": "step-after", "color": NOW},
         encoding={
-            "x": _axis("minutes", "minutes into the print", scale={"nice": False}),
-            "y": _axis("nozzle", "nozzle, °C", scale={"zero": False}),
+            "x": axis("minutes", "minutes into the print", scale={"nice": False}),
+            "y": axis("nozzle", "nozzle, °C", scale={"zero": False}),
         },
     )
 
@@ -156,14 +158,14 @@ def flow_histogram(duty: Duty) -> dict[str, Any]:
         {"flow": round(index * duty.flow_bin_mm3_s, 2), "minutes": round(seconds / 60, 3)}
         for index, seconds in enumerate(duty.flow_s)
     ]
-    return _chart(
+    return chart(
         "Minutes of printing by flow.",
         150,
         data={"values": values},
         mark={"type": "bar", "color": ACCENT},
         encoding={
-            "x": _axis("flow", "flow from, mm³/s", "ordinal", axis={"labelAngle": 0, "labelOverlap": True}),
-            "y": _axis("minutes", "minutes"),
+            "x": axis("flow", "flow from, mm³/s", "ordinal", axis={"labelAngle": 0, "labelOverlap": True}),
+            "y": axis("minutes", "minutes"),
         },
     )
 
@@ -182,24 +184,24 @@ def life_learned(lesson: KindLesson) -> dict[str, Any]:
          "machine": r.machine, "row": rows.get(r.what, 0.01)}
         for r in lesson.raw
     ]  # fmt: skip
-    x = _axis("exposure", lesson.kind.exposure.unit, scale={"domain": [0, furthest], "nice": False})
+    x = axis("exposure", lesson.kind.exposure.unit, scale={"domain": [0, furthest], "nice": False})
     share: dict[str, Any] = {"axis": {"format": "%", "values": [0, 0.25, 0.5, 0.75, 1]}, "scale": {"domain": [-0.1, 1]}}
     names = ["failed", "looked at", "renewed while it worked", "still in use"]
     what = {"field": "what", "type": "nominal", "title": None, "legend": {"orient": "top", "direction": "vertical"}}
     shapes = {"domain": names, "range": ["diamond", "circle", "square", "triangle-right"]}
     colours = {"domain": names, "range": [NOW, INK, "var(--soon)", "var(--fine)"]}
-    return _chart(
+    return chart(
         "Share of such parts still alive by use: learned with its band, and by the rule of thumb; marks are findings.",
         300,
         layer=[
             {"data": {"values": curve}, "mark": {"type": "area", "opacity": 0.25, "color": ACCENT},
-             "encoding": {"x": x, "y": _axis("low", "still alive", **share), "y2": {"field": "high"}}},
+             "encoding": {"x": x, "y": axis("low", "still alive", **share), "y2": {"field": "high"}}},
             {"data": {"values": curve}, "mark": {"type": "line", "color": INK, "strokeWidth": 2},
-             "encoding": {"x": x, "y": _axis("alive", "still alive", **share)}},
+             "encoding": {"x": x, "y": axis("alive", "still alive", **share)}},
             {"data": {"values": curve}, "mark": {"type": "line", "color": INK, "strokeDash": [5, 4]},
-             "encoding": {"x": x, "y": _axis("rule", "still alive", **share)}},
+             "encoding": {"x": x, "y": axis("rule", "still alive", **share)}},
             {"data": {"values": raw}, "mark": {"type": "point", "filled": True, "size": 40, "opacity": 0.7},
-             "encoding": {"x": x, "y": _axis("row", "still alive", **share), "shape": {**what, "scale": shapes},
+             "encoding": {"x": x, "y": axis("row", "still alive", **share), "shape": {**what, "scale": shapes},
                           "color": {**what, "scale": colours},
                           "tooltip": [{"field": name} for name in ("machine", "seen", "exposure")]}},
         ],
@@ -212,18 +214,18 @@ def reliability(held: Hindsight) -> dict[str, Any]:
         {"said": b.said_frac, "happened": b.happened_frac, "low": b.low_frac, "high": b.high_frac, "count": b.count}
         for b in held.bins
     ]
-    x = _axis("said", "chance said", axis={"format": "%"})
+    x = axis("said", "chance said", axis={"format": "%"})
     percent: dict[str, Any] = {"axis": {"format": "%"}}
-    y = _axis("happened", "happened", **percent)
+    y = axis("happened", "happened", **percent)
     line = [{"said": 0, "happened": 0}, {"said": 1, "happened": 1}]
     tooltip = [{"field": "said", "format": ".1%"}, {"field": "happened", "format": ".1%"}, {"field": "count"}]
-    return _chart(
+    return chart(
         "Chance of failure within a month as forecast, against the share that failed.",
         260,
         layer=[
             {"data": {"values": line}, "mark": {"type": "line", "color": "var(--rule)"}, "encoding": {"x": x, "y": y}},
             {"data": {"values": values}, "mark": {"type": "rule", "color": INK, "opacity": 0.5, "strokeWidth": 2},
-             "encoding": {"x": x, "y": _axis("low", "happened", **percent), "y2": {"field": "high"}}},
+             "encoding": {"x": x, "y": axis("low", "happened", **percent), "y2": {"field": "high"}}},
             {"data": {"values": values}, "mark": {"type": "point", "filled": True, "size": 80, "color": NOW},
              "encoding": {"x": x, "y": y, "tooltip": tooltip}},
         ],
@@ -236,16 +238,16 @@ def demand_and_capacity(picture: FlowPicture) -> dict[str, Any]:
         {"minutes": round(index * picture.slice_s / 60, 3), "asked": asked, "sustained": sustained}
         for index, (asked, sustained) in enumerate(zip(picture.flow_mm3_s, picture.limit_mm3_s, strict=True))
     ]
-    x = _axis("minutes", "minutes into the print", scale={"nice": False})
+    x = axis("minutes", "minutes into the print", scale={"nice": False})
     area = {"type": "area", "interpolate": "step-after", "opacity": 0.35, "color": ACCENT}
     line = {"type": "line", "interpolate": "step-after", "color": NOW, "strokeWidth": 2}
-    return _chart(
+    return chart(
         "Flow asked as an area, flow that the feed path sustains as a line.",
         220,
         data={"values": values},
         layer=[
-            {"mark": area, "encoding": {"x": x, "y": _axis("asked", "flow, mm³/s")}},
-            {"mark": line, "encoding": {"x": x, "y": _axis("sustained", "flow, mm³/s")}},
+            {"mark": area, "encoding": {"x": x, "y": axis("asked", "flow, mm³/s")}},
+            {"mark": line, "encoding": {"x": x, "y": axis("sustained", "flow, mm³/s")}},
         ],
     )
 
@@ -261,14 +263,14 @@ def soak_curves(curve: SoakCurve) -> dict[str, Any]:
     where = {"field": "where", "type": "nominal", "title": None, "legend": {"orient": "top", "direction": "vertical"}}
     colours = {"domain": list(series), "range": [NOW, "var(--soon)", INK]}
     dashes = {"domain": list(series), "range": [[1, 0], [6, 3], [2, 2]]}
-    return _chart(
+    return chart(
         "Temperatures of sink top, liner end and nozzle since the mishap began.",
         220,
         data={"values": values},
         mark={"type": "line", "strokeWidth": 2},
         encoding={
-            "x": _axis("minutes", "minutes since it began", scale={"nice": False}),
-            "y": _axis("at", "°C"),
+            "x": axis("minutes", "minutes since it began", scale={"nice": False}),
+            "y": axis("at", "°C"),
             "color": {**where, "scale": colours},
             "strokeDash": {**where, "scale": dashes},
         },
@@ -279,14 +281,14 @@ def cost_of_delay(part: FittedPart) -> dict[str, Any]:
     """Expected extra cost of renewing a part only after so many weeks."""
     costs = part.advice.cost_by_weeks
     values = [{"weeks": week, "cost": float(cost.amount)} for week, cost in enumerate(costs)]
-    return _chart(
+    return chart(
         "Expected extra cost of renewing the part only after so many weeks.",
         150,
         data={"values": values},
         mark={"type": "line", "color": NOW, "point": {"color": NOW, "filled": True}},
         encoding={
-            "x": _axis("weeks", "weeks from now", axis={"tickMinStep": 1}),
-            "y": _axis("cost", costs[0].currency),
+            "x": axis("weeks", "weeks from now", axis={"tickMinStep": 1}),
+            "y": axis("cost", costs[0].currency),
         },
     )
 
@@ -298,12 +300,12 @@ def costliest_causes(lines: Sequence[CostLine], currency: str, most: int = 12) -
          "so far": f"{line.cumulative_frac:.0%}"}
         for line in lines[:most]
     ]  # fmt: skip
-    y = _axis("cause", "", "nominal", sort=None, axis={"labelLimit": 170, "title": None})
+    y = axis("cause", "", "nominal", sort=None, axis={"labelLimit": 170, "title": None})
     room = 1.12 * max((line.cost for line in lines), default=1.0)
-    x = _axis("cost", currency, scale={"domain": [0, room], "nice": False})
+    x = axis("cost", currency, scale={"domain": [0, room], "nice": False})
     tooltip = [{"field": name} for name in ("cause", "cost", "times", "so far")]
     label = {"type": "text", "align": "left", "dx": 5, "color": INK, "fontSize": 12}
-    return _chart(
+    return chart(
         "Cost by cause as bars, the dearest first; beside each the share of all cost that it and the dearer ones make.",
         max(80, 30 * len(values)),
         data={"values": values},
@@ -323,11 +325,11 @@ def failures_by_machine(lines: Sequence[MachineLine]) -> dict[str, Any]:
         for line in lines
         if line.time_between_h.low > 0
     ]  # fmt: skip
-    y = _axis("machine", "", "nominal", sort={"field": "failures", "order": "descending"},
+    y = axis("machine", "", "nominal", sort={"field": "failures", "order": "descending"},
               axis={"labelLimit": 170, "title": None})  # fmt: skip
-    x = _axis("failures", "failures in 1,000 printing hours", scale={"zero": True, "nice": True})
+    x = axis("failures", "failures in 1,000 printing hours", scale={"zero": True, "nice": True})
     tooltip = [{"field": "machine"}, *({"field": name, "format": ".1f"} for name in ("failures", "low", "high"))]
-    return _chart(
+    return chart(
         "Failures in a thousand printing hours, by machine: the mark is what was seen, the bar behind it its band.",
         max(80, 26 * len(values)),
         data={"values": values},
