@@ -15,6 +15,7 @@ from feedwright.cli import (
     catalogue,
     events,
     figures,
+    find,
     findings,
     handbook,
     heat,
@@ -58,7 +59,7 @@ def _everything(
 
 for room in (
     bench, cases, toolpaths, machines, runs, findings, events, visits, truing, heat, figures, learn, outlook,
-    books, catalogue, handbook, labels, access,
+    books, catalogue, find, handbook, labels, access,
     stores, spools, serve,
 ):  # fmt: skip
     room.register(app)

@@ -7,6 +7,7 @@ from fastapi.staticfiles import StaticFiles
 
 from feedwright import __version__
 from feedwright.web import errors, security
+from feedwright.web.api import description
 from feedwright.web.gate import Gate
 from feedwright.web.pages import (
     access,
@@ -24,6 +25,7 @@ from feedwright.web.pages import (
     photos,
     records,
     runs,
+    search,
     sign_in,
     toolpaths,
     truing,
@@ -49,9 +51,12 @@ def create_app(
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for page in (
         bench, cases, machines, photos, visits, truing, calibration, runs, records, toolpaths, fits, heat, figures, learning,
-        handbook, labels, books, access, sign_in,
+        handbook, labels, search, books, access, sign_in,
     ):  # fmt: skip
         app.include_router(page.router)
+    for part in (*description.ROUTERS, description.router):
+        app.include_router(part)
+    app.state.api_description = description.description()
     errors.install(app)
     app.add_middleware(Gate, own_names=hosts)
     app.add_middleware(security.Guard, hosts=hosts | other_names, any_address=any_address)
