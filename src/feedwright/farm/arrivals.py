@@ -2,7 +2,6 @@
 
 import json
 from dataclasses import dataclass, replace
-from datetime import datetime
 from pathlib import Path
 from typing import get_args
 
@@ -130,8 +129,8 @@ def put_all_aside(store: Store, *, person: str | None = None) -> int:
     return len(waiting)
 
 
-def spoken_for(act: ActInHand, toolpath_id: int, answer: Answer, at_utc: datetime) -> None:
+def spoken_for(act: ActInHand, toolpath_id: int | None, answer: Answer) -> None:
     """Within the act that records a run or begins a print: the file that was printed waits no longer."""
-    for arrival in _unanswered(act):
-        if arrival.toolpath_id == toolpath_id:
-            act.add(ArrivalAnswer(arrival.id, at_utc, answer))
+    for arrival in act.every(Arrival, toolpath_id=toolpath_id) if toolpath_id is not None else ():
+        if not act.every(ArrivalAnswer, arrival_id=arrival.id):
+            act.add(ArrivalAnswer(arrival.id, moment(None), answer))

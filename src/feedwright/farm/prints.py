@@ -13,6 +13,7 @@ from typing import Literal, get_args
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import Observation, load_network
 from feedwright.errors import BadInput, Conflict, FeedwrightError, NotFound
+from feedwright.farm.arrivals import spoken_for
 from feedwright.farm.charging import COLDEST_C, HOTTEST_C
 from feedwright.farm.forms import SentBefore, act_of_key, checked_key, claim, taken_back
 from feedwright.farm.house import moment
@@ -293,6 +294,7 @@ def _write(act: ActInHand, ready: "_Start | _End") -> TapReceipt:
         if ready.reading is not None and begun.toolpath_id is None:
             begun = replace(begun, toolpath_id=record_toolpath(act, ready.reading).id)
         begun = replace(begun, id=act.add(begun), act_id=act.id)
+        spoken_for(act, begun.toolpath_id, "under_way")
         return TapReceipt(act.id, machine, "start", begun, None, remarks=_remarks(act, machine))
     if busy is None or busy.id != ready.held.id:
         raise Conflict(machine.name, expected="its print was ended meanwhile", remedy="look at the prints again")

@@ -8,6 +8,7 @@ from typing import get_args
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, NotFound
+from feedwright.farm.arrivals import spoken_for
 from feedwright.farm.charging import (
     COLDEST_C,
     HOTTEST_C,
@@ -103,6 +104,7 @@ def add_run(
                 run = replace(run, toolpath_id=record_toolpath(act, reading).id)
             run = replace(run, id=_write(act, run, stretch, reading), act_id=act.id)
             drawn = draw(act, run, stretch, whose, spool=spool)
+            spoken_for(act, run.toolpath_id, "printed")
     except SentBefore as again:
         return _recorded_by(store, again.act_id)
     receipt = _receipt(store, whose, run, charge, reading, list(worn.values()))
@@ -297,16 +299,18 @@ def write_runs(act: ActInHand, machine: Machine, ready: Sequence[ReadyRun]) -> l
     numbers = [_write(act, one.run, one.stretch, one.reading) for one in ready]
     stored = [(replace(one.run, id=number), one.stretch) for one, number in zip(ready, numbers, strict=True)]
     draw_all(act, stored, machine)
+    for toolpath_id in {run.toolpath_id for run, _ in stored}:
+        spoken_for(act, toolpath_id, "printed")
     return numbers
 
 
-def run_lines(store: Store, machine: str | None = None, *, limit: int = 50) -> list[RunLine]:
-    """Runs with their machine, toolpath and charge, latest first."""
+def run_lines(store: Store, machine: str | None = None, *, limit: int = 50, skip: int = 0) -> list[RunLine]:
+    """Runs with their machine, toolpath and charge, latest first; ``skip`` passes over so many of them."""
     with store.snapshot() as reads:
         names = {held.id: held.name for held in reads.machines()}
         toolpaths = {held.id: held for held in reads.toolpaths()}
         wanted = None if machine is None else machine_named(reads, machine).id
         return [
             RunLine(run, names[run.machine_id], toolpaths.get(run.toolpath_id or 0), stretch)
-            for run, stretch in reads.charged_runs(wanted, latest=limit)
+            for run, stretch in reads.charged_runs(wanted, latest=limit, skip=skip)
         ]

@@ -69,6 +69,8 @@ class ListenState:
     """Machines that messages named and nobody described, and when last."""
     refused: tuple[str, ...] = ()
     """The latest messages that could not be taken, and why; newest first."""
+    troubles: Mapping[str, str] = field(default_factory=dict)
+    """What machines report that somebody should see to now, by cause."""
 
 
 def broker(store: Reads) -> Broker | None:

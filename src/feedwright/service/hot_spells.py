@@ -6,6 +6,7 @@ A spell lasts from the first sample that asks for heat, or is hot, until the noz
 import math
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
+from itertools import pairwise
 from typing import Literal
 
 COLD_C = 50.0
@@ -199,7 +200,7 @@ def rate_c_s(rise: tuple[tuple[float, float], ...]) -> float | None:
 
 def _when(rise: tuple[tuple[float, float], ...], at_c: float) -> float | None:
     """When the rise first passed a temperature, in seconds."""
-    for (t0, c0), (t1, c1) in zip(rise, rise[1:], strict=False):
+    for (t0, c0), (t1, c1) in pairwise(rise):
         if c0 <= at_c < c1:
             return t0 + (t1 - t0) * (at_c - c0) / (c1 - c0)
     return None
