@@ -44,9 +44,9 @@ class RunReads:
 
     def charged_runs(
         self, machine_id: int | None = None, *, since_utc: datetime | None = None, latest: int | None = None,
-        outcome: RunOutcome | None = None,
+        outcome: RunOutcome | None = None, skip: int = 0,
     ) -> list[tuple[Run, Stretch]]:  # fmt: skip
-        """Runs with what they are charged with; ``latest`` of them, newest first, or all in order."""
+        """Runs with what they are charged with; ``latest`` of them, newest first after ``skip``, or all in order."""
         run = tables.runs.c
         query = _charged().where(*_of_machine(machine_id))
         if outcome is not None:
@@ -54,7 +54,7 @@ class RunReads:
         if since_utc is not None:
             query = query.where(run.started_utc >= rows.time_to_row(since_utc))
         newest_first = query.order_by(run.started_utc.desc(), run.id.desc())
-        query = query.order_by(run.id) if latest is None else newest_first.limit(latest)
+        query = query.order_by(run.id) if latest is None else newest_first.limit(latest).offset(skip)
         return self._charged_runs(query)
 
     def wearing_runs(self, machine_id: int) -> list[tuple[datetime, str, RunOutcome, Stretch]]:

@@ -27,6 +27,8 @@ from feedwright.web.pages import (
     runs,
     search,
     sign_in,
+    spools,
+    stores,
     toolpaths,
     truing,
     visits,
@@ -51,7 +53,7 @@ def create_app(
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for page in (
         bench, cases, machines, photos, visits, truing, calibration, runs, records, toolpaths, fits, heat, figures, learning,
-        handbook, labels, search, books, access, sign_in,
+        handbook, labels, search, books, access, sign_in, stores, spools,
     ):  # fmt: skip
         app.include_router(page.router)
     for part in (*description.ROUTERS, description.router):

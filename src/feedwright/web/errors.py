@@ -84,7 +84,8 @@ async def _invalid(request: Request, error: Exception) -> Response:
     assert isinstance(error, RequestValidationError)
     first = error.errors()[0]
     refusal = BadInput(str(first["loc"][-1]), expected=str(first["msg"]), remedy="correct the field and send it again")
-    return answer_refusal(request, refusal, 422)
+    unreadable = first["type"] == "json_invalid"
+    return answer_refusal(request, refusal, 400 if unreadable else 422)
 
 
 async def _http(request: Request, error: Exception) -> Response:

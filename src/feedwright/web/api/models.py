@@ -1,0 +1,401 @@
+"""What the API tells and takes, with the unit of each quantity in its name. Times are ISO 8601 with their zone."""
+
+from datetime import datetime
+from decimal import Decimal
+from typing import Annotated, Literal
+
+from pydantic import AwareDatetime, Field
+
+from feedwright.records.values import EventKind, History, RemovalReason, RunOutcome
+from feedwright.toolpath.values import MotionLimits
+from feedwright.wear.values import Status
+from feedwright.web.api.base import Given, Number, Told
+
+Name = Annotated[str, Field(min_length=1, max_length=60)]
+Word = Annotated[str, Field(max_length=60)]
+Note = Annotated[str, Field(max_length=2000)]
+MachineName = Annotated[Name, Field(description="The machine's name.", examples=["Larch"])]
+PartKindId = Annotated[Name, Field(description="Id of the part kind in the catalogue.", examples=["nozzle"])]
+Position = Annotated[int, Field(ge=1, le=100, description="Which one, where a machine has several of the kind.")]
+When = Annotated[AwareDatetime | None, Field(description="When it was, with its zone; now where left out.")]
+Person = Annotated[
+    Name | None, Field(description="Who did it, a person on record; else the token's or the session's person.")
+]
+
+
+class Money(Told):
+    """An amount with its ISO 4217 currency."""
+
+    amount: Decimal
+    currency: str
+
+
+class Band(Told):
+    """A value with the band that holds the middle 80 %; null where there is no end to it."""
+
+    low: float | None
+    mid: float | None
+    high: float | None
+
+
+class Me(Told):
+    """Who asks, as the farm sees it."""
+
+    kind: Literal["here", "session", "device", "nobody"]
+    name: str
+    scopes: list[str]
+
+
+class MachineTold(Told):
+    """One printer."""
+
+    number: int
+    name: str
+    build: str
+    drive: str
+    hot_end: str
+    box_mm: tuple[float, float, float]
+    tube_needed_mm: float
+    enclosure_c: float
+    motion: MotionLimits
+    registered_utc: datetime
+    note: str
+
+
+class MachineGiven(Given):
+    """A machine to describe by a build of the catalogue."""
+
+    name: MachineName
+    build: Name = Field(description="Id of the build in the catalogue.", examples=["moving_bed_remote"])
+    history: History = "unknown"
+    in_service_since: When = None
+    note: Note = ""
+    person: Person = None
+
+
+class FittingTold(Told):
+    """One real part, fitted at one place from a moment until it is taken off."""
+
+    number: int
+    machine: str
+    part_kind: str
+    position: int
+    product: str
+    fitted_utc: datetime
+    history: str
+    exposure_before: float
+    length_mm: float | None
+    label: str
+
+
+class OutlookTold(Told):
+    """The forecast for one fitted part, with its interval and its reasons, and what is advised."""
+
+    machine: str
+    fitting: int
+    part_kind: str
+    position: int
+    title: str
+    status: Status
+    act: Literal["renew", "look"]
+    exposure: Band
+    exposure_unit: str
+    life: Band
+    life_source: str
+    share_used: Band = Field(description="Exposure over the life believed in; 1 is one whole life.")
+    failure_frac_week: float
+    failure_frac_month: float
+    remaining_printing_h: Band
+    remaining_days: Band
+    best_in_days: float | None = Field(description="Until the best moment to act; null where there is no date.")
+    waiting_cost_week: Money
+    because: list[str]
+
+
+class BenchTold(Told):
+    """What to service now, and what comes due next."""
+
+    at_utc: datetime
+    machines_count: int
+    runs_count: int
+    now: list[OutlookTold]
+    soon: list[OutlookTold]
+
+
+class ToolpathTold(Told):
+    """A file that was read, known by its content."""
+
+    number: int
+    sha256: str
+    name: str
+    bytes_count: int
+    kind: str
+    complete: bool
+    read_utc: datetime
+
+
+class RunTold(Told):
+    """One printing on one machine."""
+
+    number: int
+    machine: str
+    started_utc: datetime
+    outcome: RunOutcome
+    material: str
+    toolpath: str | None = Field(description="SHA-256 of the toolpath; null where it was recorded by its hours.")
+    fraction: float
+    copies: int
+    hours: float | None
+    nozzle_c: float | None
+    filament_g: float | None
+    printing_h: float = Field(description="What it is charged with: hours of printing.")
+    note: str
+
+
+class RunGiven(Given):
+    """One printing: of a known toolpath, or of so many hours."""
+
+    machine: MachineName
+    material: Name = Field(description="Id of the material in the catalogue.", examples=["pla"])
+    toolpath: Annotated[str, Field(max_length=255)] | None = Field(
+        None, description="Name of a known toolpath, or how its SHA-256 begins; else give hours."
+    )
+    hours: float | None = Field(None, ge=0, le=10_000, description="Without a toolpath: how long one copy printed.")
+    outcome: RunOutcome = "complete"
+    fraction: float | None = Field(None, ge=0, le=1, description="Stopped or spoiled: the share that was done.")
+    copies: int = Field(1, ge=1, le=10_000)
+    started_utc: When = None
+    nozzle_c: float | None = Field(None, description="Where the machine was set otherwise than the file says.")
+    filament_g: float | None = Field(None, ge=0, le=100_000)
+    note: Note = ""
+    person: Person = None
+
+
+class PrintTold(Told):
+    """One print that was begun."""
+
+    number: int
+    machine: str
+    started_utc: datetime
+    material: str
+    toolpath: str | None
+    copies: int
+    hours: float | None
+    ends_utc: datetime | None = Field(description="When it should end; null where nobody knows.")
+    note: str
+
+
+class PrintGiven(Given):
+    """A print that begins now, or began."""
+
+    machine: MachineName
+    material: Word = Field("", description="Id of the material; may be left out where it comes from the queue.")
+    toolpath: Annotated[str, Field(max_length=255)] | None = Field(None, description="As for a run; may be unknown.")
+    hours: float | None = Field(None, ge=0, le=10_000)
+    copies: int = Field(1, ge=1, le=10_000)
+    nozzle_c: float | None = None
+    queue_entry: Number | None = Field(None, description="Number of the queue's entry it is for.")
+    started_utc: When = None
+    note: Note = ""
+    person: Person = None
+
+
+class PrintEndGiven(Given):
+    """How the print under way on a machine ended."""
+
+    outcome: RunOutcome = "complete"
+    fraction: float | None = Field(None, ge=0, le=1, description="Of the whole, all copies; by the clock if left out.")
+    looks: list[Word] = Field([], max_length=20, description="Spoiled: ids of observations, how it looked.")
+    ended_utc: When = None
+    note: Note = ""
+    person: Person = None
+
+
+class FindingTold(Told):
+    """What a person or sensor saw of a part."""
+
+    number: int
+    machine: str
+    fitting: int
+    part_kind: str
+    position: int
+    found_utc: datetime
+    grade: str
+    reading: float | None
+    reading_unit: str
+    note: str
+
+
+class FindingGiven(Given):
+    """A grade, or a reading with its unit."""
+
+    machine: MachineName
+    part: PartKindId
+    position: Position = 1
+    grade: Word = Field("", description="A grade of that part kind.", examples=["trace"])
+    reading: float | None = Field(None, ge=-1e9, le=1e9)
+    reading_unit: Word = Field("", description="A unit suffix such as mm, c or n; needed with a reading.")
+    found_utc: When = None
+    note: Note = ""
+    person: Person = None
+
+
+class RenewalTold(Told):
+    """The end of one fitting, and what took its place."""
+
+    number: int
+    machine: str
+    fitting: int
+    part_kind: str
+    position: int
+    removed_utc: datetime
+    reason: RemovalReason
+    replaced_by: int | None
+    trimmed_mm: float | None
+    minutes: float | None
+    note: str
+
+
+class RenewalGiven(Given):
+    """A part that was renewed."""
+
+    machine: MachineName
+    part: PartKindId
+    position: Position = 1
+    reason: RemovalReason = "worn"
+    grade_found: Word = Field("", description="Grade in which the old part was found.")
+    product: Word | None = Field(None, description="Id of the product fitted, where it differs.")
+    trimmed_mm: float | None = Field(None, ge=0, le=10_000, description="Tube end: how much was cut off.")
+    length_mm: float | None = Field(None, ge=0, le=100_000, description="Guide tube: length of the new one.")
+    minutes: float | None = Field(None, ge=0, le=100_000)
+    renewed_utc: When = None
+    note: Note = ""
+    person: Person = None
+
+
+class EventTold(Told):
+    """Something that happened to a machine outside its plain printing."""
+
+    number: int
+    machine: str
+    kind: EventKind
+    at_utc: datetime
+    nozzle_c: float | None
+    minutes: float | None
+    material: str
+    note: str
+
+
+class EventGiven(Given):
+    """A power cut, a hot stop, a stalled fan and the like."""
+
+    machine: MachineName
+    kind: EventKind
+    at_utc: When = None
+    nozzle_c: float | None = Field(None, ge=0, le=450, description="Set temperature when it happened.")
+    minutes: float | None = Field(None, ge=0, le=100_000)
+    material: Word = ""
+    note: Note = ""
+    person: Person = None
+
+
+class VoidGiven(Given):
+    """Why a record is taken back."""
+
+    reason: Annotated[str, Field(min_length=1, max_length=2000)]
+    person: Person = None
+
+
+class Voided(Told):
+    """What taking a record back did, in words."""
+
+    done: str
+
+
+class CaseTold(Told):
+    """One trouble under investigation."""
+
+    number: int
+    label: str
+    machine: str = Field(description="Empty where it is somebody else's.")
+    opened_utc: datetime
+    material: str
+    seen: list[str]
+    closed_utc: datetime | None
+    cause: str
+    cure: str
+
+
+class SuspectTold(Told):
+    """One cause that may be at fault."""
+
+    cause: str
+    title: str
+    chance_frac: float
+
+
+class CaseSheetTold(CaseTold):
+    """One case with what is suspected; the likeliest first."""
+
+    answers: dict[str, str]
+    readings: dict[str, float]
+    tried: list[str]
+    suspects: list[SuspectTold]
+
+
+class VisitTold(Told):
+    """The service done on one machine in one go."""
+
+    number: int
+    machine: str
+    begun_utc: datetime
+    procedures: list[str]
+    material: str
+    ended_utc: datetime | None
+    outcome: str = Field(description="done, given_up, or empty while it is under way.")
+    note: str
+
+
+class ItemTold(Told):
+    """One thing kept in the stores."""
+
+    number: int
+    name: str
+    on_hand_count: int
+    on_order_count: int
+    counted_utc: datetime | None
+    note: str
+
+
+class SpoolTold(Told):
+    """One spool of filament."""
+
+    number: int
+    material: str
+    label: str
+    lot: str
+    net_g: float
+    drawn_g: float
+    left_g: Band = Field(description="Filament left on it.")
+    machine: str = Field(description="Where it hangs; empty where it hangs nowhere.")
+    place: str
+    empty: bool
+
+
+class StopTold(Told):
+    """One machine's visit within a planned round."""
+
+    machine: str
+    day: str
+    begins_utc: datetime
+    minutes: float
+
+
+class RoundsTold(Told):
+    """The plan of rounds that holds."""
+
+    number: int
+    made_utc: datetime
+    first_day: str
+    days_count: int
+    stops: list[StopTold]
