@@ -54,6 +54,15 @@ def item_named(records: Reads, name: str) -> Item:
     return pick({item.name: item for item in records.every(Item)}, name, "item of the stores")
 
 
+def item_numbered(records: Reads, number: int) -> Item:
+    """The item of that number."""
+    item = records.one(Item, number)
+    if item is None:
+        expected = "no such item, or void already"
+        raise NotFound("item", place=f"number {number}", expected=expected, remedy="look at the stores")
+    return item
+
+
 def item_sheet(records: Reads, name: str) -> ItemSheet:
     """One item with its terms, stock and movements."""
     item = item_named(records, name)
@@ -84,25 +93,35 @@ def add_item(
     two pieces. A supplier's pack holds ``pack_count`` pieces. Prices and lead time that are left out are the
     catalogue's and the farm's usual ones, and shown as such. ``on_hand`` is a first count.
     """
-    at = moment(at_utc)
-    item = Item(
+    item = item_of(name, fits, note, moment(at_utc))
+    terms = terms_of(store, item.added_utc, pack_count, pack_price, delivery_price, lead_days, breaks, supplier)
+    with store.act("add item", person_id=person_id(store, person)) as act:
+        add_item_within(act, item, terms, on_hand)
+    return item_sheet(store, item.name)
+
+
+def item_of(name: str, fits: Sequence[str], note: str, added_utc: datetime) -> Item:
+    """The item as it will be written, checked."""
+    return Item(
         name=text("name", name, NAME, lines=False, needed=True),
         fits=json.dumps([[fit.part_kind, fit.product, fit.pieces] for fit in _fits(fits)]),
-        added_utc=at,
+        added_utc=added_utc,
         note=text("note", note),
     )
-    terms = _terms(store, at, pack_count, pack_price, delivery_price, lead_days, breaks, supplier)
+
+
+def add_item_within(act: ActInHand, item: Item, terms: ItemTerms, on_hand: int | None) -> int:
+    """Write an item with its terms and first count, within an act that may write more; returns its number."""
     if on_hand is not None:
         within("on hand", on_hand, 0, MOST_PIECES)
-    with store.act("add item", person_id=person_id(store, person)) as act:
-        if any(known.name.casefold() == item.name.casefold() for known in act.every(Item)):
-            raise Conflict("name", place=f"“{item.name}”", expected="the stores hold an item of that name",
-                           remedy="choose another name")  # fmt: skip
-        number = act.add(item)
-        act.add(replace(terms, item_id=number))
-        if on_hand is not None:
-            act.add(Movement(number, at, "counted", on_hand, reason="first count"))
-    return item_sheet(store, item.name)
+    if any(known.name.casefold() == item.name.casefold() for known in act.every(Item)):
+        raise Conflict("name", place=f"“{item.name}”", expected="the stores hold an item of that name",
+                       remedy="choose another name")  # fmt: skip
+    number = act.add(item)
+    act.add(replace(terms, item_id=number))
+    if on_hand is not None:
+        act.add(Movement(number, item.added_utc, "counted", on_hand, reason="first count"))
+    return number
 
 
 def _fits(given: Sequence[str]) -> list[Fit]:
@@ -127,11 +146,12 @@ def _fit(word: str) -> Fit:
     return Fit(kind.id, product, int(within("pieces of a renewal", int(pieces or 1), 1, 1000)))
 
 
-def _terms(
+def terms_of(
     records: Reads, at_utc: datetime, pack_count: int, pack_price: PriceGiven | None,
     delivery_price: PriceGiven | None, lead_days: float | None, breaks: Sequence[tuple[int, PriceGiven]],
     supplier: str,
 ) -> ItemTerms:  # fmt: skip
+    """How an item is bought as it will be written, checked; its item is not yet known."""
     return ItemTerms(
         item_id=0,
         from_utc=at_utc,
@@ -160,7 +180,7 @@ def set_terms(
 ) -> ItemSheet:
     """Say anew how an item is bought, all of it: the terms before stay on record."""
     item = item_named(store, name)
-    terms = _terms(store, moment(at_utc), pack_count, pack_price, delivery_price, lead_days, breaks, supplier)
+    terms = terms_of(store, moment(at_utc), pack_count, pack_price, delivery_price, lead_days, breaks, supplier)
     with store.act("item terms", person_id=person_id(store, person)) as act:
         act.add(replace(terms, item_id=item.id))
     return item_sheet(store, item.name)
