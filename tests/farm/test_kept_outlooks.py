@@ -59,8 +59,7 @@ def test_what_is_kept_equals_what_is_worked_out_from_scratch(farm: Store, acts: 
 @pytest.fixture
 def large(farm: Store, monkeypatch: pytest.MonkeyPatch) -> Store:
     """The small farm, taken for a large one."""
-    monkeypatch.setattr(learning, "HELD_FROM", 0)
-    monkeypatch.setattr(forecasts, "LARGE", 0)
+    monkeypatch.setattr(learning, "LARGE", 0)
     for name in NAMES:
         add_run(farm, name, material="pla", hours=90.0, started_utc=BEGUN + timedelta(days=2))
     from_scratch(farm)
@@ -84,7 +83,7 @@ def test_a_large_farm_works_out_the_touched_machine_alone(large: Store) -> None:
 def test_refresh_brings_a_large_farm_to_what_is_worked_out_from_scratch(large: Store) -> None:
     fitted_parts(large, NOW)
     add_finding(large, "Alder", "tube_end", grade="clean", found_utc=NOW)
-    later = NOW + timedelta(minutes=11)
+    later = NOW + timedelta(minutes=61)
     assert not refresh(large, NOW + timedelta(minutes=1))
     assert refresh(large, later)
     kept = fitted_parts(large, later)
@@ -94,7 +93,7 @@ def test_refresh_brings_a_large_farm_to_what_is_worked_out_from_scratch(large: S
 
 def test_what_is_recorded_while_a_refresh_works_is_not_lost(large: Store, monkeypatch: pytest.MonkeyPatch) -> None:
     fitted_parts(large, NOW)
-    later, worked_out = NOW + timedelta(minutes=11), forecasts._worked_out
+    later, worked_out = NOW + timedelta(minutes=61), forecasts._worked_out
 
     def meanwhile(*given: object) -> object:
         monkeypatch.setattr(forecasts, "_worked_out", worked_out)

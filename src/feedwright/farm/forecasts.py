@@ -25,10 +25,9 @@ from feedwright.wear.values import Interval, Surroundings
 
 KEPT_S, MOST_KEPT = 600, 16
 """Outlooks move by days: what was worked out holds so long, unless something is recorded."""
-LARGE = 1000
-"""From so many fitted parts on it takes seconds to work all of them out: that is done behind the pages, by ``refresh``,
-and a page shows what was worked out within the day, but for machines of which something was recorded since."""
-LARGE_KEPT_S = 86400
+LARGE_RENEWED_S, LARGE_KEPT_S = 3600, 86400
+"""A large farm is worked out anew behind its pages, by ``refresh``, once an hour; a page shows what was worked out
+within the day, but for machines of which something was recorded since."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,8 +41,8 @@ class _Kept:
 
     def holds(self, now_utc: datetime) -> bool:
         """True while it is not too old to show."""
-        large = sum(len(parts) for parts in self.of_machine.values()) >= LARGE
-        return 0 <= (now_utc - self.at_utc).total_seconds() < (LARGE_KEPT_S if large else KEPT_S)
+        longest = LARGE_KEPT_S if self.lives.is_large else KEPT_S
+        return 0 <= (now_utc - self.at_utc).total_seconds() < longest
 
 
 _KEPT: dict[tuple[str, str], _Kept] = {}
@@ -72,8 +71,7 @@ def refresh(store: Store, now_utc: datetime) -> bool:
     if kept is None:
         fitted_parts(store, now_utc)
         return True
-    parts = sum(len(parts) for parts in kept.of_machine.values())
-    if parts < LARGE or (now_utc - kept.at_utc).total_seconds() < KEPT_S:
+    if not kept.lives.is_large or (now_utc - kept.at_utc).total_seconds() < LARGE_RENEWED_S:
         return False
     act_id, lives = store.latest_act_id(), farm_lives(store).afresh()
     worked_out = _worked_out(store, now_utc, store.machines(), lives)

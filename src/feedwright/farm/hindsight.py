@@ -17,7 +17,8 @@ from feedwright.farm.stories import Histories
 from feedwright.records.values import Fitting
 
 MONTH = timedelta(days=30)
-MOST_MONTHS = 8
+MOST_MONTHS, LEAST_MONTHS, ENOUGH_FORECASTS = 8, 2, 15_000
+"""Months that are looked back on: fewer on a large farm, where each holds thousands of forecasts."""
 LEAST_DAYS = 45.0
 """No forecast is judged before a farm has so many days on record."""
 BINS = (0.0, 0.02, 0.05, 0.1, 0.2, 0.35, 0.6, 1.0)
@@ -69,7 +70,9 @@ def hindsight(histories: Histories, now_utc: datetime) -> Hindsight | None:
     """How forecasts fared; None where the farm is too young to say."""
     now_utc = now_utc.replace(hour=0, minute=0, second=0, microsecond=0)  # the same all day, so that it is kept
     begun = min((fitting.fitted_utc for fitting in histories.fittings), default=now_utc)
-    months = min(MOST_MONTHS, int((now_utc - begun - timedelta(days=LEAST_DAYS)) / MONTH))
+    fitted = len(histories.fittings) - len(histories.removals)
+    most = min(MOST_MONTHS, max(LEAST_MONTHS, ENOUGH_FORECASTS // max(fitted, 1)))
+    months = min(most, int((now_utc - begun - timedelta(days=LEAST_DAYS)) / MONTH))
     if months < 1:
         return None
     made: list[ForecastMade] = []

@@ -12,8 +12,9 @@ from feedwright.wear.findings import Story
 from feedwright.wear.life import LifeTable
 from feedwright.wear.pooled import PooledLife, learn, table_of
 
-HELD_FROM = 2000
-"""What so many stories have taught is held when one more is told, which would move it by next to nothing."""
+LARGE = 2000
+"""From so many stories on a farm is large. What they have taught is held when one more is told: it would move it by
+next to nothing, and learning all of it anew takes seconds."""
 
 
 @dataclass(frozen=True)
@@ -37,6 +38,11 @@ class FarmLives:
     stories: Mapping[int, Story]
     """By fitting."""
     _beliefs: dict[str, Belief] = field(default_factory=dict)
+
+    @property
+    def is_large(self) -> bool:
+        """True for a farm whose lives take seconds to learn, and are held for a while."""
+        return len(self.stories) >= LARGE
 
     @cached_property
     def by_kind(self) -> Mapping[str, tuple[Story, ...]]:
@@ -88,7 +94,7 @@ class FarmLives:
         news._beliefs.update(
             (kind, held)
             for kind, held in self._beliefs.items()
-            if len(stories) >= HELD_FROM or news._numbered.get(kind, {}) == held.stories
+            if news.is_large or news._numbered.get(kind, {}) == held.stories
         )
         return news
 

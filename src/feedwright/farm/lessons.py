@@ -94,20 +94,41 @@ class Lessons:
     """How forecasts fared; None while there is too little to say."""
 
 
-_KEPT: dict[tuple[str, int, int], Lessons] = {}
+_KEPT: dict[str, tuple[tuple[int, int], Lessons]] = {}
+"""By farm, with the latest act and the day that they were worked out for."""
 
 
 def lessons(store: Store, now_utc: datetime, *, part: str | None = None) -> Lessons:
-    """All lessons, or those of one part kind; kept until something is recorded or a day has passed."""
-    key = (str(store.folder.resolve()), store.latest_act_id(), now_utc.toordinal())
-    if key not in _KEPT:
-        _KEPT.clear()
-        _KEPT[key] = _all_lessons(store, now_utc)
-    made = _KEPT[key]
+    """All lessons, or those of one part kind; kept until something is recorded or a day has passed.
+
+    Those of a large farm, whose hindsight takes minutes, are kept for the day whatever is recorded.
+    """
+    folder = str(store.folder.resolve())
+    if not _at_hand(store, now_utc):
+        stamp = _stamp(store, now_utc)
+        _KEPT[folder] = stamp, _all_lessons(store, now_utc)
+    made = _KEPT[folder][1]
     if part is None:
         return made
     wanted = pick_entry(load_catalogue().parts, part, "part kind").id
     return replace(made, kinds=tuple(lesson for lesson in made.kinds if lesson.kind.id == wanted))
+
+
+def lessons_at_hand(store: Store, now_utc: datetime) -> bool:
+    """False where the lessons of a large farm still have to be worked out, which takes minutes."""
+    return _at_hand(store, now_utc) or not farm_lives(store).is_large
+
+
+def _at_hand(store: Store, now_utc: datetime) -> bool:
+    kept = _KEPT.get(str(store.folder.resolve()))
+    if kept is None:
+        return False
+    (act_id, day), now = kept[0], _stamp(store, now_utc)
+    return day == now[1] and (act_id == now[0] or farm_lives(store).is_large)
+
+
+def _stamp(store: Store, now_utc: datetime) -> tuple[int, int]:
+    return store.latest_act_id(), now_utc.toordinal()
 
 
 def _all_lessons(store: Store, now_utc: datetime) -> Lessons:

@@ -15,7 +15,7 @@ from feedwright.errors import Conflict, StoreError
 FILE_NAME = "farm.sqlite"
 APPLICATION_ID = 0x46656564
 """Written in the file's header, so that another program's database is known as such."""
-HEAD = "0011"
+HEAD = "0012"
 """The schema this version writes; the newest file in ``migrations/versions``."""
 BUSY_MS = 10_000
 

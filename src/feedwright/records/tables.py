@@ -278,6 +278,10 @@ exposures = Table(
     Column("charges", Integer, nullable=False),
 )
 
+for _touched in (runs, findings, fittings, removals, events):
+    Index(f"ix_{_touched.name}_act", _touched.c.act_id)
+    Index(f"ix_{_touched.name}_void_act", _touched.c.void_act_id, sqlite_where=_touched.c.void_act_id.is_not(None))
+Index("ix_runs_started", runs.c.started_utc)
 Index("ix_runs_machine", runs.c.machine_id, runs.c.started_utc)
 Index("ix_fittings_machine", fittings.c.machine_id)
 Index("ix_findings_fitting", findings.c.fitting_id)

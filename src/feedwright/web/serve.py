@@ -7,9 +7,12 @@ import ssl
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from feedwright.errors import BadInput
+
+if TYPE_CHECKING:
+    from feedwright.web.demo_farm import DemoFarm
 
 TRIES = 20
 
@@ -27,30 +30,36 @@ class Listening:
 
 
 def serve_farm(
-    farm_folder: Path, where: Listening, on_ready: Callable[[str], None], *, own_folder: Path | None = None
+    farm_folder: Path, where: Listening, on_ready: Callable[[str], None], *, own_folder: Path | None = None,
+    demo: "DemoFarm | None" = None,
 ) -> None:
     """Serve a farm's pages; ``on_ready`` is told the address once the socket listens. Ctrl-C ends it cleanly.
 
-    ``own_folder`` is where the person may begin an own farm while the demo's is served. Over the network the gate asks
+    ``own_folder`` is where the person may begin an own farm while the demo's is served; ``demo`` is the demo farm that
+    may be shown, made and thrown away from the pages. Over the network the gate asks
     everybody to sign in, whatever the address; nobody's headers are believed about where a request comes from.
     """
     import uvicorn
 
     from feedwright.web.app import OWN_NAMES, create_app
+    from feedwright.web.keeper import Keeper
 
     secured = _secured(where)
     listening = _listen(where.host, where.port)
     app = create_app(
         farm_folder, own_folder=own_folder, hosts=OWN_NAMES | {where.host.lower(), socket.gethostname().lower()},
-        any_address=not is_loopback(where.host), other_names=where.other_names,
+        any_address=not is_loopback(where.host), other_names=where.other_names, demo=demo,
     )  # fmt: skip
     config = uvicorn.Config(
         app, log_level="warning", timeout_graceful_shutdown=3, proxy_headers=False, server_header=False, **secured
     )
     server = uvicorn.Server(config)
     on_ready(address_of(where.host, listening.getsockname()[1], https=bool(secured)))
+    keeper = Keeper(app.state.farms)
+    keeper.start()
     with contextlib.suppress(KeyboardInterrupt):
         server.run(sockets=[listening])
+    keeper.stop()
     listening.close()
 
 

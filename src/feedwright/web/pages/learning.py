@@ -7,10 +7,10 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from feedwright.farm.house import moment
-from feedwright.farm.lessons import KindLesson, Lessons, lessons
+from feedwright.farm.lessons import KindLesson, Lessons, lessons, lessons_at_hand
 from feedwright.web import charts
 from feedwright.web.pages.bench import NOTHING
-from feedwright.web.render import answer, farm, no_farm_yet
+from feedwright.web.render import answer, farm, no_farm_yet, wants_json
 
 router = APIRouter()
 
@@ -34,6 +34,8 @@ def show(request: Request, part: str = "") -> Response:
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
+        if not lessons_at_hand(store, moment(None)) and not wants_json(request):
+            return answer(request, "learning_later", {})
         made = lessons(store, moment(None))
     shown = next((lesson for lesson in made.kinds if lesson.kind.id == part), next(iter(made.kinds), None))
     life = None if shown is None else charts.life_learned(shown)

@@ -1,0 +1,22 @@
+"""Indexes that a large farm needs: what was recorded or voided after an act, and the latest runs of all machines."""
+
+from alembic import op
+
+revision = "0012"
+down_revision = "0011"
+
+TABLES = ("runs", "findings", "fittings", "removals", "events")
+STATEMENTS = (
+    *(f"CREATE INDEX ix_{name}_act ON {name} (act_id)" for name in TABLES),
+    *(f"CREATE INDEX ix_{name}_void_act ON {name} (void_act_id) WHERE void_act_id IS NOT NULL" for name in TABLES),
+    "CREATE INDEX ix_runs_started ON runs (started_utc)",
+)
+
+
+def upgrade() -> None:
+    for statement in STATEMENTS:
+        op.execute(statement)
+
+
+def downgrade() -> None:
+    raise NotImplementedError("a farm's records are not taken back to an older schema; restore a backup instead")
