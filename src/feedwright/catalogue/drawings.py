@@ -268,6 +268,6 @@ def _driven(drive: Drive, carriage: tuple[float, float], perch: tuple[float, flo
             Stroke("", "filament", f"M{x:g} {y - 13:g}C{x:g} {y - 30:g} {x + 18:g} 2 {x + 28:g} 4"),
         ]
     px, py = perch
-    tube = f"M{px + 8:g} {py:g}C{px + 20:g} {py - 44:g} {x:g} {y - 50:g} {x:g} {y:g}"
+    tube = f"M{px + 8:g} {py:g}C{px + 20:g} {py - 26:g} {x:g} {y - 44:g} {x:g} {y:g}"
     drive_at = Stroke("", "thing", _box(px - 9, py - 7, 18, 14))
     return [Stroke("", "tube", tube), Stroke("", "filament", tube), *head, drive_at]

@@ -2,6 +2,7 @@
 
 import contextlib
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -14,6 +15,7 @@ from feedwright.errors import Conflict
 if TYPE_CHECKING:
     from feedwright.farm.values import Bench
     from feedwright.records.store import Store
+    from feedwright.web.demo_farm import DemoFarm
     from feedwright.web.serve import Listening
 
 
@@ -98,7 +100,21 @@ def serve(
         sys.stdout.flush()
 
     with contextlib.suppress(KeyboardInterrupt):
-        serve_farm(where, listening, ready, own_folder=own)
+        serve_farm(where, listening, ready, own_folder=own, demo=_demo_beside(folder))
+
+
+def _demo_beside(folder: Path | None) -> "DemoFarm":
+    """The demo farm that the pages may show: beside a farm that was named, else the usual one."""
+    from feedwright.farm.house import demo_folder
+    from feedwright.web.demo_farm import DemoFarm
+
+    def make(where: Path, told: Callable[[float, float], None]) -> None:
+        from feedwright.demo.workshop import make_demo
+
+        make_demo(where, progress=told)
+
+    beside = folder.resolve().with_name(f"{folder.resolve().name}-demo") if folder is not None else demo_folder()
+    return DemoFarm(beside, make)
 
 
 def _where_to_listen(

@@ -8,6 +8,7 @@ from fastapi.staticfiles import StaticFiles
 from feedwright import __version__
 from feedwright.web import errors, security
 from feedwright.web.api import description
+from feedwright.web.demo_farm import DemoFarm
 from feedwright.web.gate import Gate
 from feedwright.web.pages import (
     access,
@@ -16,6 +17,7 @@ from feedwright.web.pages import (
     calibration,
     cases,
     figures,
+    first,
     fits,
     handbook,
     heat,
@@ -40,20 +42,21 @@ OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 
 def create_app(
     farm_folder: Path, *, own_folder: Path | None = None, hosts: frozenset[str] = OWN_NAMES, any_address: bool = False,
-    other_names: frozenset[str] = frozenset(),
+    other_names: frozenset[str] = frozenset(), demo: DemoFarm | None = None,
 ) -> FastAPI:
     """The application on one farm's folder.
 
-    ``own_folder`` is where the person's own farm may be begun, where ``farm_folder`` is the demo's. ``hosts`` are the
-    names of this machine; ``other_names`` those under which only the network asks, such as a reverse proxy's;
-    ``any_address`` opens it to whoever reaches the machine by its address.
+    ``own_folder`` is where the person's own farm may be begun, where ``farm_folder`` is the demo's; ``demo`` is the
+    demo farm that may be shown in its stead. ``hosts`` are the names of this machine; ``other_names`` those under which
+    only the network asks, such as a reverse proxy's; ``any_address`` opens it to whoever reaches the machine by its
+    address.
     """
     app = FastAPI(title="Feedwright", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
-    app.state.farms = Farms(farm_folder, own_folder)
+    app.state.farms = Farms(farm_folder, own_folder, demo)
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for page in (
-        bench, cases, machines, photos, visits, truing, calibration, runs, records, toolpaths, fits, heat, figures, learning,
-        handbook, labels, search, books, access, sign_in, stores, spools,
+        bench, cases, machines, photos, visits, truing, calibration, runs, records, toolpaths, first, fits, heat,
+        figures, learning, handbook, labels, search, books, access, sign_in, stores, spools,
     ):  # fmt: skip
         app.include_router(page.router)
     for part in (*description.ROUTERS, description.router):

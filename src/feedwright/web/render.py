@@ -24,6 +24,7 @@ from feedwright.farm.settings import farm_name, zone
 from feedwright.records.store import Store
 from feedwright.units import BY_SUFFIX, show, show_duration, show_rounded
 from feedwright.web.asker import asker_of
+from feedwright.web.demo_farm import DemoFarm
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
@@ -33,8 +34,10 @@ HERE = Path(__file__).parent
 class Farms:
     """Which farm the pages show: the one they were opened on, or the person's own that takes the demo's place."""
 
-    def __init__(self, folder: Path, own_folder: Path | None = None) -> None:
+    def __init__(self, folder: Path, own_folder: Path | None = None, demo: DemoFarm | None = None) -> None:
         self.folder = folder
+        self.demo = demo
+        """The demo farm that may be shown in its stead; None where these pages hold one farm alone."""
         self._own_folder = own_folder
         self._seen = has_farm(folder)
 
@@ -48,6 +51,12 @@ class Farms:
         if self._own_folder is not None:
             self.folder, self._own_folder = self._own_folder, None
             self._seen = has_farm(self.folder)
+
+    def show_demo(self) -> None:
+        """From now on the demo farm, until the person's own is begun or gone back to."""
+        if self.demo is not None and self.demo.ready and not self.is_demo:
+            self._own_folder, self.folder = self.folder, self.demo.folder
+            self._seen = True
 
     def exists(self) -> bool:
         """True where the farm is there; refuses where it was there before and is gone."""
@@ -101,7 +110,7 @@ def count(many: int, one: str, several: str = "") -> str:
     return f"{many:,} {one if many == 1 else several or one + 's'}"
 
 
-RECORDED = ("run", "finding", "renewal", "event", "machine")
+RECORDED = ("run", "finding", "renewal", "event", "machine", "item", "movement", "spool")
 
 
 def recorded(request: Request) -> str:
@@ -171,6 +180,7 @@ def page(request: Request, name: str, context: Any, *, status: int = 200) -> Res
     html = _environment().get_template(f"{name}.html").render(
         **held, local=local, path=request.url.path, farm_name=getattr(request.state, "farm_name", "Feedwright"),
         catalogue=load_catalogue(), zone_name=str(place), is_demo=request.app.state.farms.is_demo,
+        has_demo=request.app.state.farms.demo is not None,
         recorded=recorded(request), sections=SECTIONS, asker=asker_of(request),
         EVENT_WORDS=EVENT_WORDS, REASON_WORDS=REASON_WORDS, STATE_WORDS=STATE_WORDS,
     )  # fmt: skip

@@ -16,6 +16,7 @@ from feedwright.farm.history import exposure_over_time
 from feedwright.farm.house import moment
 from feedwright.farm.machines import add_machine
 from feedwright.farm.part_sheets import PartSheet, part_sheet
+from feedwright.farm.photos import PhotosOf, photos_of
 from feedwright.farm.releases import held as held_visit
 from feedwright.farm.sheets import machine_lines, machine_sheet
 from feedwright.farm.values import FittedPart, MachineLine, MachineSheet
@@ -24,6 +25,7 @@ from feedwright.units import show
 from feedwright.web import charts
 from feedwright.web.fields import local_moment
 from feedwright.web.pages.bench import NOTHING
+from feedwright.web.pages.first import pictures
 from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
@@ -46,6 +48,8 @@ class LogLine:
     text: str
     what: str
     number: int
+    photos: tuple[int, ...] = ()
+    """Numbers of the photos that show it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +75,7 @@ class PartContext:
     exposure_chart: dict[str, object]
     delay_chart: dict[str, object] | None
     """What renewing it later costs, week by week; None where it is not renewed by age."""
+    photos: PhotosOf
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,9 +83,11 @@ class NewContext:
     """The form for a new machine."""
 
     builds: list[Build]
+    pictures: dict[str, Drawing]
+    """Of each build."""
 
 
-def log_of(sheet: MachineSheet) -> list[LogLine]:
+def log_of(sheet: MachineSheet, photos: PhotosOf) -> list[LogLine]:
     """A machine's events, findings and renewals in one list, latest first."""
     kinds = load_catalogue().parts
     happened = [
@@ -91,6 +98,7 @@ def log_of(sheet: MachineSheet) -> list[LogLine]:
         LogLine(
             one.found_utc, kinds[fitting.part_kind].title,
             "looked at: " + _said(one.grade, one.reading, one.reading_unit, one.note), "finding", one.id,
+            photos.findings.get(one.id, ()),
         )
         for one, fitting in sheet.findings
     ]  # fmt: skip
@@ -98,6 +106,7 @@ def log_of(sheet: MachineSheet) -> list[LogLine]:
         LogLine(
             removal.removed_utc, kinds[fitting.part_kind].title,
             "renewed: " + _said(removal.reason, removal.trimmed_mm, "mm", removal.note), "renewal", removal.id,
+            photos.without_finding(fitting.id),
         )
         for fitting, removal in sheet.past
     ]  # fmt: skip
@@ -121,7 +130,7 @@ def list_(request: Request) -> Response:
 @router.get("/machines/new")
 def new(request: Request) -> Response:
     """The form for a new machine."""
-    return answer(request, "machine_new", NewContext(list(load_catalogue().builds.values())))
+    return answer(request, "machine_new", NewContext(list(load_catalogue().builds.values()), pictures()))
 
 
 @router.post("/machines/new")
@@ -132,12 +141,14 @@ def add(
     history: Annotated[History, Form()] = "unknown",
     since: Annotated[str, Form()] = "",
     note: Annotated[str, Form()] = "",
+    walk: Annotated[str, Form()] = "",
 ) -> Response:
-    """Describe a new machine; makes the farm where there is none."""
+    """Describe a new machine; makes the farm where there is none. ``walk`` goes on with the steps of first use."""
     with farm(request, create=True) as store:
         in_service = local_moment(store, since) if history == "used" else None
         made = add_machine(store, name, build, history=history, in_service_since=in_service, note=note)
-    return done(request, f"/machines/{quote(made.name)}?recorded=machine-{made.id}", made)
+    sheet = f"/machines/{quote(made.name)}?recorded=machine-{made.id}"
+    return done(request, f"/first?machine={quote(made.name)}" if walk else sheet, made)
 
 
 @router.get("/machines/{name}")
@@ -150,7 +161,8 @@ def sheet_page(request: Request, name: str) -> Response:
             by_kind.setdefault(fitted.kind.id, []).append(fitted)
         drawing = feed_path(sheet.machine.drive, sheet.machine.hot_end, by_kind)
         held_for = held_visit(store, sheet.machine)
-        return answer(request, "machine", SheetContext(sheet, drawing, log_of(sheet), by_kind, held_for))
+        log = log_of(sheet, photos_of(store, sheet.machine.id))
+        return answer(request, "machine", SheetContext(sheet, drawing, log, by_kind, held_for))
 
 
 @router.get("/machines/{name}/part")
@@ -165,5 +177,6 @@ def part_page(request: Request, name: str, part: str, position: int = 1) -> Resp
             sheet, feed_path(machine.drive, machine.hot_end, there),
             charts.exposure_over_time(series, fitted.kind.exposure.unit),
             charts.cost_of_delay(fitted) if fitted.advice.cost_by_weeks else None,
+            photos_of(store, machine.id),
         )  # fmt: skip
         return answer(request, "machine_part", context)

@@ -2,8 +2,9 @@
 
 from dataclasses import dataclass
 from typing import Annotated
+from urllib.parse import quote
 
-from fastapi import APIRouter, UploadFile
+from fastapi import APIRouter, Form, UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -51,11 +52,16 @@ def list_(request: Request) -> Response:
 
 
 @router.post("/toolpaths")
-def add(request: Request, file: Annotated[UploadFile, ...]) -> Response:
-    """Read an uploaded file and keep it; its name is only ever shown, never used as a path."""
+def add(request: Request, file: Annotated[UploadFile, ...], walk: Annotated[str, Form()] = "") -> Response:
+    """Read an uploaded file and keep it; its name is only ever shown, never used as a path.
+
+    ``walk`` names the machine with which the steps of first use go on; '-' where there is none yet.
+    """
     with farm(request, create=True) as store, on_disk(file) as path:
         kept = take_upload(store, path, name=file.filename)
-    return done(request, f"/toolpaths/{kept.sha256[:12]}", kept)
+    short = kept.sha256[:12]
+    onward = f"/first?step=3&toolpath={short}" + ("" if walk == "-" else f"&machine={quote(walk)}")
+    return done(request, onward if walk else f"/toolpaths/{short}", kept)
 
 
 @router.get("/toolpaths/{sha256}")
