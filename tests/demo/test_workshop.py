@@ -1,5 +1,6 @@
 """The invented workshop: reproducible, varied, and worth looking at."""
 
+from collections import defaultdict
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -9,14 +10,24 @@ import pytest
 from tests.demo.conftest import MADE, Demo
 
 from feedwright.demo import workshop
+from feedwright.demo.spool_rack import BAD_LOT
 from feedwright.demo.toolpath_maker import THINGS
 from feedwright.errors import BadInput, Conflict
 from feedwright.farm.bench import bench
+from feedwright.farm.cases import case_lines
 from feedwright.farm.house import open_farm
 from feedwright.farm.people import people
+from feedwright.farm.prints import under_way
+from feedwright.farm.queue import queue_lines
+from feedwright.farm.releases import held_machines
 from feedwright.farm.runs import run_lines
+from feedwright.farm.settings_ledger import ledger
+from feedwright.farm.spools import spools
+from feedwright.farm.stock import stocks
 from feedwright.farm.toolpaths import known_toolpaths, reading_for
+from feedwright.farm.truing import screw_drift
 from feedwright.records.store import Store
+from feedwright.records.stores_values import SpoolUse
 
 
 def records_of(store: Store, names: tuple[str, ...]) -> dict[str, list[Any]]:
@@ -72,7 +83,8 @@ def test_a_dozen_machines_of_mixed_build_print_for_ten_months(demo: Demo) -> Non
     assert timedelta(days=295) < last - first < timedelta(days=310)
     assert MADE - timedelta(days=2) < last < MADE
     assert len({run.material for run in runs}) >= 5
-    assert demo.told[-1] == (12, 12)
+    assert demo.told[-1] == (16, 16)
+    assert [done for done, _ in demo.told] == list(range(1, 17))
 
 
 @pytest.mark.slow
@@ -93,6 +105,44 @@ def test_it_has_what_a_real_yard_has(demo: Demo) -> None:
     latest = {line.machine: line.run.started_utc for line in reversed(run_lines(store, limit=10_000))}
     assert sum(last < MADE - timedelta(days=30) for last in latest.values()) == 1
     assert {act.person_id for act in store.acts(10_000)} >= {person.id for person in people(store)}
+
+
+@pytest.mark.slow
+def test_its_keepers_write_down_all_that_a_yard_writes_down(demo: Demo) -> None:
+    """Cases closed and open, visits, a held machine, measurements and values, stores, spools and what waits."""
+    store = demo.store
+    lines = case_lines(store)
+    assert sum(line.ending is None for line in lines) == 2
+    causes = {line.ending.cause for line in lines if line.ending}
+    assert len(causes) >= 3
+    assert all(causes)
+    assert {line.machine == "" for line in lines} == {True, False}
+    assert len(store.visits()) == 6
+    assert [held.machine.name for held in held_machines(store)] == ["Larch"]
+    assert {one.kind for one in store.measurements()} >= {"tram", "feed_rate", "heater"}
+    assert min(screw_drift(store, "Cedar"), key=lambda one: one.mean_mm).screw == "back right"
+    assert {one.kind.name for one in ledger(store, "Alder")} >= {"steps_per_mm", "retract_mm", "heater_gain"}
+    stock = stocks(store)
+    assert len(stock) >= 8
+    assert all(-1 <= one.on_hand < 60 for one in stock.values())
+    assert any(one.on_order for one in stock.values())
+    assert len(queue_lines(store)) == 7
+    assert len(under_way(store)) == 2
+
+
+@pytest.mark.slow
+def test_one_lot_of_filament_is_bad_and_only_its_prints_say_so(demo: Demo) -> None:
+    store = demo.store
+    kept = {sheet.spool.id: sheet.spool for sheet in spools(store, empty=True)}
+    runs = {run.id: run for run in store.runs()}
+    spoiled: dict[str, list[bool]] = defaultdict(list)
+    for use in store.every(SpoolUse):
+        spoiled[kept[use.spool_id].lot].append(runs[use.run_id].outcome == "spoiled")
+    share = {lot: sum(held) / len(held) for lot, held in spoiled.items()}
+    assert len(share) >= 5
+    assert max(share, key=share.__getitem__) == BAD_LOT
+    assert share[BAD_LOT] > 0.2
+    assert sum(map(sum, spoiled.values())) < 0.25 * sum(map(len, spoiled.values()))
 
 
 @pytest.mark.slow
