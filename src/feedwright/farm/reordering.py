@@ -1,8 +1,8 @@
 """What to order: the outlook of every fitted part against what the stores hold."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from feedwright.catalogue.entry import Figures, PartKind
@@ -10,7 +10,7 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.forecasts import fitted_parts
 from feedwright.farm.item_terms import Terms, all_terms
 from feedwright.farm.settings import figures
-from feedwright.farm.stock import Stock, fits_of, fitting_items, stock_of
+from feedwright.farm.stock import Fit, Stock, fits_of, fitting_items, stock_of
 from feedwright.farm.values import FittedPart
 from feedwright.planning.demand import PartAhead, renewals_ahead
 from feedwright.planning.inventory import StockCosts, Tier
@@ -46,6 +46,8 @@ class ReorderLine:
     advice: ReorderAdvice
     needs: tuple[Need, ...]
     """Likeliest first."""
+    instead: str
+    """The item that is used first for the parts that this one fits too; empty where it is this one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,10 +88,10 @@ def reordering(store: Store, now_utc: datetime, *, only: str | None = None) -> R
     for movement in store.every(Movement):
         movements[movement.item_id].append(movement)
     stock = {item.id: stock_of(movements[item.id]) for item in kept}
-    served, unserved = _by_item(kept, stock, parts)
+    served, instead, unserved = _by_item(kept, stock, parts)
     terms = all_terms(store, numbers)
     lines = [
-        _line(item, terms[item.id], stock[item.id], served[item.id], own_lead_days(movements[item.id]), numbers)
+        _line(item, terms[item.id], stock[item.id], served[item.id], movements[item.id], numbers, instead)
         for item in kept
         if only is None or item.name == only
     ]
@@ -99,9 +101,11 @@ def reordering(store: Store, now_utc: datetime, *, only: str | None = None) -> R
 
 def _by_item(
     kept: Sequence[Item], stock: dict[int, Stock], parts: Iterable[FittedPart]
-) -> tuple[dict[int, list[tuple[FittedPart, int]]], list[FittedPart]]:
-    """The fitted parts that each item will renew, with pieces; and those that nothing kept renews."""
+) -> tuple[dict[int, list[tuple[FittedPart, int]]], dict[int, str], list[FittedPart]]:
+    """The fitted parts that each item will renew, with pieces; by item, which other is used first for those it fits
+    too; and the parts that nothing kept renews."""
     served: dict[int, list[tuple[FittedPart, int]]] = defaultdict(list)
+    instead: dict[int, str] = {}
     unserved = []
     found: dict[tuple[str, str], list[tuple[Item, int]]] = {}
     for part in parts:
@@ -111,9 +115,10 @@ def _by_item(
         if found[key]:
             item, pieces = chosen_item(found[key], stock)
             served[item.id].append((part, pieces))
+            instead.update({other.id: item.name for other, _ in found[key] if other.id != item.id})
         else:
             unserved.append(part)
-    return served, unserved
+    return served, {number: name for number, name in instead.items() if number not in served}, unserved
 
 
 def chosen_item(fitting: Sequence[tuple[Item, int]], stock: dict[int, Stock]) -> tuple[Item, int]:
@@ -132,18 +137,23 @@ def own_lead_days(movements: Sequence[Movement]) -> tuple[float, ...]:
 
 
 def _line(
-    item: Item, terms: Terms, stock: Stock, served: Sequence[tuple[FittedPart, int]], own: tuple[float, ...],
-    numbers: Figures,
+    item: Item, terms: Terms, stock: Stock, served: Sequence[tuple[FittedPart, int]], moved: Sequence[Movement],
+    numbers: Figures, others: Mapping[int, str],
 ) -> ReorderLine:  # fmt: skip
     ahead = [_ahead(part, pieces, numbers) for part, pieces in served]
-    advice = advise_order(ahead, stock.on_hand, stock.on_order, _supply(terms, own, numbers))
+    advice = advise_order(ahead, stock.on_hand, stock.on_order, _supply(terms, own_lead_days(moved), numbers))
     chances = renewals_ahead(ahead, max(1, round(advice.until_days))).at_least[0][:, -1].tolist() if ahead else []
     needs = [
         Need(part.machine.name, part.title, chance, part.advice.best_in_days)
         for (part, _), chance in zip(served, chances, strict=True)
     ]
     needs.sort(key=lambda need: (-need.renewed_frac, need.best_in_days, need.machine))
-    return ReorderLine(item, terms, stock, advice, tuple(needs))
+    instead = others.get(item.id, "")
+    if instead:
+        advice = replace(
+            advice, because=(f"{instead} is used first for the parts that this fits: nothing is ordered.",)
+        )
+    return ReorderLine(item, terms, stock, advice, tuple(needs), instead)
 
 
 def _ahead(part: FittedPart, pieces: int, numbers: Figures) -> PartAhead:
@@ -209,5 +219,12 @@ def _order_line(line: ReorderLine) -> str:
     packs = f"{advice.order_packs} x " + (
         f"pack of {terms.pack_count}, {line.item.name}" if terms.pack_count > 1 else line.item.name
     )
-    fits = ", ".join(f"{fit.part_kind} {fit.product}".strip().replace("_", " ") for fit in fits_of(line.item))
+    fits = "; ".join(_fit_words(fit) for fit in fits_of(line.item))
     return f"- {packs} ({fits}), about {advice.order_price}"
+
+
+def _fit_words(fit: Fit) -> str:
+    """'nozzle, hardened steel'."""
+    kind = load_catalogue().parts[fit.part_kind]
+    product = kind.product(fit.product)
+    return kind.title.lower() + (f", {product.title}" if product else "")

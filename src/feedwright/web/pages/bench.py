@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from feedwright.farm.bench import bench
 from feedwright.farm.house import moment
+from feedwright.farm.spares import Spare, spares_of_parts
 from feedwright.farm.values import Bench
 from feedwright.web import charts
 from feedwright.web.render import Farms, answer, done, farm, no_farm_yet
@@ -23,6 +24,8 @@ class Context:
     bench: Bench
     life_chart: dict[str, object]
     """Life used per part across the farm."""
+    spares: dict[int, Spare]
+    """What the stores hold for each renewal due now, by fitting."""
 
 
 @router.get("/")
@@ -35,7 +38,7 @@ def show(request: Request) -> Response:
         if not made.machines:
             return answer(request, "first_steps", NOTHING)
         parts = (*made.now, *made.soon, *made.later, *made.watch)
-        return answer(request, "bench", Context(made, charts.life_used(parts)))
+        return answer(request, "bench", Context(made, charts.life_used(parts), spares_of_parts(store, made.now)))
 
 
 @router.post("/own")

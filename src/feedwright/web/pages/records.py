@@ -16,6 +16,7 @@ from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry
 from feedwright.farm.people import people
 from feedwright.farm.renewals import renew
+from feedwright.farm.spares import Spare, spares_for
 from feedwright.farm.voids import void
 from feedwright.records.values import EventKind, Machine, Person, RemovalReason
 from feedwright.web.fields import local_moment, number_or_none, own_place
@@ -32,6 +33,8 @@ class PartContext:
     kind: PartKind
     position: int
     people: list[Person]
+    spares: list[Spare]
+    """What the stores hold for its renewal."""
     reasons: tuple[str, ...] = get_args(RemovalReason)
 
 
@@ -55,8 +58,9 @@ class VoidContext:
 
 def _part_form(request: Request, template: str, machine: str, part: str, position: int) -> Response:
     with farm(request) as store:
-        kind = pick_entry(load_catalogue().parts, part, "part kind")
-        return answer(request, template, PartContext(machine_named(store, machine), kind, position, people(store)))
+        kind, whose = pick_entry(load_catalogue().parts, part, "part kind"), machine_named(store, machine)
+        spares = spares_for(store, whose, [kind.id])
+        return answer(request, template, PartContext(whose, kind, position, people(store), spares))
 
 
 @router.get("/machines/{name}/finding")
@@ -105,6 +109,7 @@ def renewal(
     trim: Annotated[str, Form()] = "",
     length: Annotated[str, Form()] = "",
     minutes: Annotated[str, Form()] = "",
+    elsewhere: Annotated[bool, Form()] = False,
     when: Annotated[str, Form()] = "",
     note: Annotated[str, Form()] = "",
     person: Annotated[str, Form()] = "",
@@ -115,7 +120,7 @@ def renewal(
             store, name, part, position=position, reason=reason, grade_found=grade, product=product or None,
             trimmed_mm=number_or_none("trim", trim), length_mm=number_or_none("length", length),
             minutes=number_or_none("minutes", minutes), renewed_utc=local_moment(store, when), note=note,
-            person=person or None,
+            from_stores=not elsewhere, person=person or None,
         )  # fmt: skip
     return done(request, f"/machines/{quote(name)}?recorded=renewal-{receipt.removal.id}", receipt)
 

@@ -12,6 +12,7 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.machines import machines
 from feedwright.farm.people import people
 from feedwright.farm.runs import add_run, run_lines, run_receipt
+from feedwright.farm.spools import SpoolSheet, spools
 from feedwright.farm.toolpaths import known_toolpaths
 from feedwright.farm.values import Change, RunLine, RunReceipt
 from feedwright.records.values import Machine, Person, RunOutcome, Toolpath
@@ -43,6 +44,7 @@ class NewContext:
     people: list[Person]
     machine: str
     toolpath: str
+    spools: list[SpoolSheet]
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +75,7 @@ def new(request: Request, machine: str = "", toolpath: str = "") -> Response:
     with farm(request) as store:
         context = NewContext(
             machines(store), known_toolpaths(store), list(load_catalogue().materials.values()), people(store), machine,
-            toolpath,
+            toolpath, spools(store),
         )  # fmt: skip
         return answer(request, "run_new", context)
 
@@ -91,6 +93,7 @@ def add(
     nozzle_c: Annotated[str, Form()] = "",
     when: Annotated[str, Form()] = "",
     note: Annotated[str, Form()] = "",
+    spool: Annotated[int | None, Form()] = None,
     person: Annotated[str, Form()] = "",
 ) -> Response:
     """Record a run, then show what it did to each part: sending the page again shows it, and records nothing."""
@@ -108,6 +111,7 @@ def add(
             started_utc=local_moment(store, when),
             nozzle_c=number_or_none("nozzle temperature", nozzle_c),
             note=note,
+            spool=spool,
             person=person or None,
         )
     return done(request, f"/runs/{receipt.run.id}?recorded=run-{receipt.run.id}", receipt)

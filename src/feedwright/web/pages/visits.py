@@ -17,6 +17,7 @@ from feedwright.farm.machines import machine_named, machines
 from feedwright.farm.people import people
 from feedwright.farm.releases import HeldMachine, ProofState, add_proof, held_machines, proofs_of, release
 from feedwright.farm.service_visits import VisitSheet, begin_visit, end_visit, enter, open_visit, take_back, visit_sheet
+from feedwright.farm.spares import Spare, spares_for
 from feedwright.farm.visit_plan import chosen, due_procedures, merged_for, suiting
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Person, Release, Visit, VisitEnding
@@ -56,6 +57,8 @@ class PlanContext:
     merged: Merged | None
     people: list[Person]
     under_way: Visit | None
+    spares: list[Spare]
+    """What the stores hold for the renewals chosen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +110,7 @@ def plan(
             PlanContext(
                 machine, suiting(store, machine), due, ids or due, material, list(load_catalogue().materials.values()),
                 merged, people(store), open_visit(store, machine),
+                spares_for(store, machine, [one.renews for one in merged.procedures if one.renews]) if merged else [],
             ),
         )  # fmt: skip
 
