@@ -20,10 +20,10 @@ sys.path.insert(0, str(Path(__file__).parents[1] / "tests" / "outside"))
 from bayesian_networks import drawn_evidence, library_network, library_posterior
 
 from feedwright.catalogue.network import load_network
-from feedwright.diagnosis.fit import fit_of
 from feedwright.diagnosis.model import model_of
 from feedwright.diagnosis.next_step import Bench, advise
 from feedwright.diagnosis.posterior import posterior
+from feedwright.diagnosis.unexplained import fit_of
 from feedwright.diagnosis.values import Prices, Situation
 
 NET = load_network()

@@ -5,7 +5,7 @@ from tests.diagnosis.conftest import Stand
 from feedwright.catalogue.network import Network
 from feedwright.diagnosis.answer import SAFETY, WrittenAnswer, as_text, write_answer
 from feedwright.diagnosis.explain import suspects
-from feedwright.diagnosis.fit import fit_of
+from feedwright.diagnosis.unexplained import fit_of
 from feedwright.farm.case_pdf import answer_pdf
 
 

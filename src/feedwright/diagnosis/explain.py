@@ -11,7 +11,8 @@ WORDS = ("no", "one", "two", "three", "four", "five")
 
 
 def why_check(
-    network: Network, step: Step, model: Model, weight: Floats, yes: Floats, columns: tuple[int, ...], minutes: float
+    network: Network, step: Step, model: Model, weight: Floats, yes: Floats, columns: tuple[int, ...], minutes: float,
+    currency: str,
 ) -> tuple[str, ...]:
     """What the answers would tell apart, and what the check takes.
 
@@ -29,22 +30,22 @@ def why_check(
         said = f"A yes would point to {_titles(network, model, for_)}; a no would clear {_it(len(for_))}."
     else:
         said = "Each answer shifts the causes a little; nothing is taken apart for it."
-    return said, _takes(network, step, minutes)
+    return said, _takes(step, minutes, currency)
 
 
 def why_repair(
-    network: Network, step: Step, model: Model, weight: Floats, chance: float, minutes: float
+    network: Network, step: Step, model: Model, weight: Floats, chance: float, minutes: float, currency: str
 ) -> tuple[str, ...]:
     """How likely it cures, and what it takes."""
     cured = [i for i in np.argsort(-weight) if network.causes[model.causes[i]].cure == step.id]
     return (
         f"It cures {_titles(network, model, [int(i) for i in cured[:1]])} and with it the trouble, with a chance of "
         f"{chance:.0%}; no check would lower the cost further. A short proof print then tells.",
-        _takes(network, step, minutes),
+        _takes(step, minutes, currency),
     )
 
 
-def _takes(network: Network, step: Step, minutes: float) -> str:
+def _takes(step: Step, minutes: float, currency: str) -> str:
     waiting = minutes - step.minutes.value
     needs = {"any": "in whatever state the machine is", "cold": "with the machine cold and switched off",
              "hot": "with the nozzle hot", "running": "while it prints"}[step.state]  # fmt: skip
@@ -54,7 +55,7 @@ def _takes(network: Network, step: Step, minutes: float) -> str:
         if not parts
         else "uses up a little material"
         if parts < 1
-        else f"needs parts for about {parts:g}"
+        else f"needs parts for about {parts:g} {currency}"
     )
     wait = f" ({waiting:.0f} of them waiting or proving)" if waiting >= 1 else ""
     whole = max(1, round(minutes))

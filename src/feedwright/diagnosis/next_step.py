@@ -84,9 +84,11 @@ def best_checks(bench: Bench, believed: Posterior, most: int) -> tuple[NextStep,
 def _explained(bench: Bench, option: "_Option", weight: Floats, yes: Floats) -> NextStep:
     step = option.step
     if option.columns:
-        because = why_check(bench.network, step, bench.model, weight, yes[:-1], option.columns, option.minutes)
+        because = why_check(bench.network, step, bench.model, weight, yes[:-1], option.columns, option.minutes,
+                            bench.prices.currency)  # fmt: skip
     else:
-        because = why_repair(bench.network, step, bench.model, weight, option.chance, option.minutes)
+        because = why_repair(bench.network, step, bench.model, weight, option.chance, option.minutes,
+                             bench.prices.currency)  # fmt: skip
     asks = tuple(bench.model.observations[j] for j in option.columns)
     kind: Literal["check", "repair"] = "check" if asks else "repair"
     return NextStep(kind, step.id, asks, option.minutes, option.expected_cost, option.chance, because)

@@ -11,11 +11,11 @@ from feedwright.catalogue.network import Network, ReadingKind, load_network
 from feedwright.diagnosis.answer import WrittenAnswer, write_answer
 from feedwright.diagnosis.evidence import evidence_of
 from feedwright.diagnosis.explain import suspects
-from feedwright.diagnosis.fit import fit_of
 from feedwright.diagnosis.model import model_of
 from feedwright.diagnosis.next_step import Bench, advise
 from feedwright.diagnosis.posterior import posterior
 from feedwright.diagnosis.readings import Around, likelihoods
+from feedwright.diagnosis.unexplained import fit_of
 from feedwright.diagnosis.values import Advice, Answer, Fit, Likelihood, Posterior, Prices, Situation, State, Suspect
 from feedwright.errors import BadInput, Conflict, NotFound
 from feedwright.farm.case_learning import counts_of

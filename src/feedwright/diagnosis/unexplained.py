@@ -1,4 +1,4 @@
-"""Whether the known causes explain what was seen: none well, one, or only two together."""
+"""What the known causes leave unexplained of what was seen: whether none fits well, one does, or only two together."""
 
 from collections.abc import Mapping
 from itertools import combinations

@@ -3,7 +3,7 @@
 from tests.diagnosis.conftest import Stand
 
 from feedwright.catalogue.network import Network
-from feedwright.diagnosis.fit import fit_of
+from feedwright.diagnosis.unexplained import fit_of
 from feedwright.diagnosis.values import Fit, Situation
 
 
