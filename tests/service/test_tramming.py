@@ -7,11 +7,16 @@ from hypothesis import strategies as st
 from feedwright.errors import BadInput
 from feedwright.service.plate import Plate
 from feedwright.service.tramming import drift, height_of_gap, height_of_paper, tram
-from feedwright.service.values import BedReading, BedScrews, Screw
+from feedwright.service.values import BedReading, BedScrews, Screw, Tramming
 
 PLATE = Plate(230.0, 230.0)
 CORNERS = ((30.0, 30.0), (200.0, 30.0), (200.0, 200.0), (30.0, 200.0))
 BED = BedScrews(tuple(Screw(name, x, y) for name, (x, y) in zip("abcd", CORNERS, strict=True)), 0.7)
+
+
+def tramming(*heights: float) -> Tramming:
+    sheet = tram(readings(*heights), BED, plate=PLATE)
+    return Tramming(sheet.turns, sheet.within)
 
 
 def readings(*heights: float) -> list[BedReading]:
@@ -71,12 +76,25 @@ def test_a_gauge_and_a_sheet_of_paper_say_the_same_as_a_probe() -> None:
 
 def test_the_corner_that_wanders_stands_first() -> None:
     found = ((0, 0, 0, 0), (0, 0.1, 0, -0.1), (0, 0.12, 0, -0.12))
-    history = [tram(readings(*heights), BED, plate=PLATE).turns for heights in found]
-    first, *_ = drift(history)
+    sessions = [[tramming(*heights)] for heights in found]
+    first, *_ = drift(sessions)
     assert first.screw in ("b", "d")
     assert abs(first.mean_mm) > 0.05
     assert first.count == 2
-    assert drift(history[:1]) == []
+    assert drift(sessions[:1]) == []
+
+
+def test_what_moved_is_told_from_what_was_left_and_from_what_was_turned_in_between() -> None:
+    """By hand: a is left 0.02 up and found 0.12 up, so it rose by 0.1; a twist, which no screw makes, is no drift."""
+    left, found = tramming(0.04, 0, 0.04, 0), tramming(0.14, 0, 0.14, 0)
+    assert left.within
+    quiet = drift([[tramming(0.3, 0, 0.1, 0), left], [found, tramming(0, 0, 0, 0)]])
+    assert {one.screw: round(one.mean_mm, 3) for one in quiet} == {"a": 0.0, "b": 0.0, "c": 0.0, "d": 0.0}
+    tilted = drift([[tramming(0.3, 0, 0.1, 0), tramming(0.02, 0, -0.02, 0)], [tramming(0.12, 0, -0.12, 0)]])
+    assert {one.screw: round(one.mean_mm, 3) for one in tilted} == {"a": 0.1, "c": -0.1, "b": 0.0, "d": 0.0}
+    assert {one.count for one in tilted} == {1}
+    turned = drift([[tramming(0.3, 0, -0.3, 0)], [tramming(0.12, 0, -0.12, 0)]])  # level after its screws were turned
+    assert {one.screw: round(one.mean_mm, 3) for one in turned} == {"a": 0.12, "c": -0.12, "b": 0.0, "d": 0.0}
 
 
 @given(st.lists(st.floats(-1, 1), min_size=4, max_size=4), st.floats(-0.5, 0.5))

@@ -23,7 +23,8 @@ PHONE = {"width": 360, "height": 740}
 QUIET = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
          "--disable-component-update", "--disable-sync"]  # fmt: skip
 SMALL = """
-() => [...document.querySelectorAll('.act, .choice, summary, select, input:not([type=radio], [type=checkbox])')]
+() => [...document.querySelectorAll('.act, .choice, summary, select, input')]
+    .filter(target => !['radio', 'checkbox', 'file'].includes(target.type))
     .filter(target => target.checkVisibility() && target.type !== 'hidden')
     .filter(target => target.getBoundingClientRect().height < 43.5)
     .map(target => target.textContent.trim() || target.name)

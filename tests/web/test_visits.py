@@ -1,6 +1,10 @@
 """Visits, tramming and working values as pages and as JSON; the phone itself is tried in test_visit_in_browser.py."""
 
+import io
+from datetime import UTC, datetime
+
 import pytest
+from PIL import Image
 from starlette.testclient import TestClient
 
 JSON = {"Accept": "application/json"}
@@ -30,7 +34,9 @@ def test_an_entry_sent_twice_counts_once_and_shows_on_another_device(client: Tes
     form = {"step": step, "entry_key": "k1", "cautions_read": "yes", "at": "2026-01-01T00:00:00Z"}
     for _ in range(2):
         assert client.post(f"/visits/{number}/entries", data=form, headers=JSON).status_code == 201
-    assert client.get(f"/visits/{number}/state").json() == {"closed": {step: "done"}, "ended": False, "paused": False}
+    state = client.get(f"/visits/{number}/state").json()
+    assert datetime.fromisoformat(state.pop("as_of")) <= datetime.now(UTC)
+    assert state == {"closed": {step: "done"}, "ended": False, "paused": False}
     kept = client.get(f"/visits/{number}", headers=JSON).json()["sheet"]
     assert [entry["kind"] for entry in kept["entries"]] == ["cautions", "done"]
     assert kept["entries"][1]["entered_utc"] >= kept["visit"]["begun_utc"]
@@ -125,3 +131,63 @@ def test_working_values_are_written_down_with_their_reason(client: TestClient) -
 
 def test_without_a_farm_the_visits_page_says_how_to_begin(empty_client: TestClient) -> None:
     assert "Add" in empty_client.get("/visits").text
+
+
+def picture() -> bytes:
+    held = io.BytesIO()
+    Image.new("RGB", (64, 48), "brown").save(held, "JPEG")
+    return held.getvalue()
+
+
+def test_a_photo_of_a_step_is_shown_on_the_visit_and_served_as_a_picture(client: TestClient) -> None:
+    number = begun(client)
+    form = {"step": "trim_tube.look", "entry_key": "k1", "grade": "ring", "note": ""}
+    files = {"photo": ("../../etc/passwd<b>.jpg", picture(), "text/html")}
+    made = client.post(f"/visits/{number}/entries", data=form, files=files, headers=JSON)
+    assert made.status_code == 201, made.text
+    assert '<img src="/photos/1"' in client.get(f"/visits/{number}").text
+    shown = client.get("/photos/1")
+    assert shown.headers["content-type"] == "image/jpeg"
+    assert shown.headers["cache-control"].startswith("private")
+    assert shown.content[:3] == b"\xff\xd8\xff"
+    assert client.get("/photos/2").status_code == 404
+
+
+@pytest.mark.parametrize("given", [b"<svg onload=alert(1)>", picture()[:120], b"\x00" * 40])
+def test_what_is_no_photo_is_refused_with_its_entry(client: TestClient, given: bytes) -> None:
+    number = begun(client)
+    form = {"step": "trim_tube.look", "entry_key": "k1", "grade": "ring"}
+    refused = client.post(f"/visits/{number}/entries", data=form, files={"photo": ("a.jpg", given)}, headers=JSON)
+    assert refused.status_code == 422
+    assert refused.json()["subject"] == "photo"
+    assert client.get(f"/visits/{number}", headers=JSON).json()["sheet"]["entries"] == []
+
+
+def test_a_form_without_a_photo_goes_through(client: TestClient) -> None:
+    """What a browser sends where no file was chosen: a part without name and content."""
+    number = begun(client)
+    form = {"step": "trim_tube.look", "entry_key": "k1", "grade": "ring"}
+    made = client.post(f"/visits/{number}/entries", data=form, files={"photo": ("", b"")}, headers=JSON)
+    assert made.status_code == 201, made.text
+
+
+def test_a_finding_with_a_photo_stands_in_the_machines_and_the_parts_history(client: TestClient) -> None:
+    form = {"part": "nozzle", "grade": "worn"}
+    client.post("/machines/Larch/finding", data=form, files={"photo": ("a.jpg", picture(), "image/jpeg")})
+    for path in ("/machines/Larch", "/machines/Larch/part?part=nozzle"):
+        assert 'src="/photos/1"' in client.get(path).text, path
+
+
+def test_a_look_is_drawn_grade_by_grade(client: TestClient) -> None:
+    number = begun(client)
+    page = client.get(f"/visits/{number}").text
+    assert page.count('class="grade-picture"') == 8  # tube end and nozzle
+    assert client.get("/machines/Larch/finding?part=sink_fan").text.count('class="grade-picture"') == 4
+
+
+def test_the_worker_reaches_no_further_than_visits(client: TestClient) -> None:
+    """W3C Service Workers: the scope is the script's own folder unless a header widens it."""
+    worker = client.get("/visits/worker.js")
+    assert worker.headers["content-type"].startswith("text/javascript")
+    assert "service-worker-allowed" not in worker.headers
+    assert "worker-src 'self'" in worker.headers["content-security-policy"]

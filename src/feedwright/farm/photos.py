@@ -135,6 +135,11 @@ class PhotosOf:
     fittings: dict[int, tuple[int, ...]]
     findings: dict[int, tuple[int, ...]]
 
+    def without_finding(self, fitting_id: int) -> tuple[int, ...]:
+        """Photos of a part that show no finding of it: those taken when it was renewed."""
+        shown = {number for numbers in self.findings.values() for number in numbers}
+        return tuple(number for number in self.fittings.get(fitting_id, ()) if number not in shown)
+
 
 def photos_of(records: Reads, machine_id: int) -> PhotosOf:
     """Which photos show which parts and findings of a machine."""

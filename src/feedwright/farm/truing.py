@@ -4,7 +4,7 @@ import json
 import math
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from feedwright.catalogue.load import load_catalogue
@@ -37,13 +37,15 @@ from feedwright.service.values import (
     Screw,
     ScrewDrift,
     ScrewTurn,
+    Tramming,
     TramSheet,
 )
 
 SCREW_INSET_MM = 30.0
 """Where screws are taken to be until they are written down: that far from the edges (assumed)."""
 FOUR, THREE = ("front left", "front right", "back right", "back left"), ("front left", "front right", "back")
-
+ONE_SESSION = timedelta(hours=4)
+"""Trammings no further apart than this are readings of one session, until the bed is level (assumed)."""
 HEATED_BY = ("heater", "temperature_sensor")
 
 
@@ -103,14 +105,20 @@ def tram_machine(
 
 
 def screw_drift(store: Store, machine: str) -> list[ScrewDrift]:
-    """Which corner of a machine's bed wanders, from the trammings on record."""
+    """Which corner of a machine's bed wanders, from the trammings on record; those soon after one another are one."""
     whose = machine_named(store, machine)
-    history = []
+    sessions: list[list[Tramming]] = []
+    last_utc = None
     for measurement in _kept(store, whose, "tram"):
-        turns = json.loads(measurement.detail).get("turns", []) if measurement.detail else []
-        if turns:
-            history.append([ScrewTurn(**{**turn, "screw": Screw(**turn["screw"])}) for turn in turns])
-    return drift(history)
+        held = json.loads(measurement.detail) if measurement.detail else {}
+        turns = tuple(ScrewTurn(**{**turn, "screw": Screw(**turn["screw"])}) for turn in held.get("turns", []))
+        if not turns:
+            continue
+        if last_utc is None or measurement.measured_utc - last_utc > ONE_SESSION:
+            sessions.append([])
+        sessions[-1].append(Tramming(turns, held["within"]))
+        last_utc = measurement.measured_utc
+    return drift(sessions)
 
 
 def check_feed(

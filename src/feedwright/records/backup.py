@@ -18,8 +18,8 @@ def backup(store: Store, to_folder: Path) -> dict[str, int]:
     """Copy the farm into a new folder, then open the copy and check it whole; returns its row counts.
 
     Uses SQLite's online backup, so that others may go on writing meanwhile; the database comes first, so that what it
-    names is there when the copies of toolpaths and the photos are taken. Raises BadInput where the folder holds something already, or
-    lies within the farm.
+    names is there when the copies of toolpaths and the photos are taken. Raises BadInput where the folder holds
+    something already, or lies within the farm.
     """
     _refuse_within(to_folder, store.folder, "expected a folder outside the farm")
     with whole_folder(to_folder) as copy:

@@ -6,13 +6,22 @@ and no screw cures it. Four or more screws hold a plate that three would carry: 
 
 import math
 from collections.abc import Sequence
-from itertools import combinations
+from itertools import combinations, pairwise
 
 import numpy as np
 
 from feedwright.errors import BadInput
 from feedwright.service.plate import Plate
-from feedwright.service.values import BedPlane, BedReading, BedScrews, Rotation, ScrewDrift, ScrewTurn, TramSheet
+from feedwright.service.values import (
+    BedPlane,
+    BedReading,
+    BedScrews,
+    Rotation,
+    ScrewDrift,
+    ScrewTurn,
+    Tramming,
+    TramSheet,
+)
 
 ISO_COARSE_PITCH_MM = {"M2.5": 0.45, "M3": 0.5, "M4": 0.7, "M5": 0.8, "M6": 1.0}
 """Coarse pitches of ISO 261."""
@@ -82,20 +91,23 @@ def height_of_paper(word: str) -> float:
     return -PAPER_MM[word]
 
 
-def drift(history: Sequence[Sequence[ScrewTurn]]) -> list[ScrewDrift]:
-    """Which corner wanders: mean height of each screw as found at each tramming but the first, against all screws.
+def drift(sessions: Sequence[Sequence[Tramming]]) -> list[ScrewDrift]:
+    """Which corner wanders: how far the bed moved at each screw from session to session, against all screws.
 
-    ``history`` holds the turns of each tramming, oldest first; each left the bed level, so that what the next one
-    found is what moved since. The corner that moves most stands first.
+    ``sessions`` holds the trammings of each session at the bench, oldest first. The first of a session is what was
+    found; the last is what was left where it was within tolerance, else the bed was levelled after it. The corner that
+    moves most stands first.
     """
-    found: dict[str, list[float]] = {}
-    for turns in history[1:]:
-        mean = sum(turn.height_mm for turn in turns) / len(turns)
-        for turn in turns:
-            found.setdefault(turn.screw.name, []).append(turn.height_mm - mean)
+    moved: dict[str, list[float]] = {}
+    for before, after in pairwise(sessions):
+        left = {turn.screw.name: turn.height_mm for turn in before[-1].turns} if before[-1].within else {}
+        rise = {turn.screw.name: turn.height_mm - left.get(turn.screw.name, 0.0) for turn in after[0].turns}
+        mean = sum(rise.values()) / len(rise)
+        for name, height in rise.items():
+            moved.setdefault(name, []).append(height - mean)
     drifts = [
         ScrewDrift(name, float(np.mean(held)), float(np.std(held, ddof=1)) if len(held) > 1 else 0.0, len(held))
-        for name, held in found.items()
+        for name, held in moved.items()
     ]
     return sorted(drifts, key=lambda one: -abs(one.mean_mm))
 

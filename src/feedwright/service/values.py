@@ -96,12 +96,20 @@ class TramSheet:
 
 
 @dataclass(frozen=True, slots=True)
+class Tramming:
+    """What one tramming found at the screws, and whether that was within tolerance: else they were turned after it."""
+
+    turns: tuple[ScrewTurn, ...]
+    within: bool
+
+
+@dataclass(frozen=True, slots=True)
 class ScrewDrift:
-    """How one corner wanders from tramming to tramming, against the mean of all."""
+    """How one corner wanders from session to session, against the mean of all."""
 
     screw: str
     mean_mm: float
-    """Mean height found at the next tramming; above nought it rises."""
+    """Mean move until the next session; above nought it rises."""
     spread_mm: float
     count: int
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Annotated, get_args
 from urllib.parse import quote
 
-from fastapi import APIRouter, Form
+from fastapi import APIRouter, File, Form, UploadFile
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -20,6 +20,7 @@ from feedwright.farm.spares import Spare, spares_for
 from feedwright.farm.voids import void
 from feedwright.records.values import EventKind, Machine, Person, RemovalReason
 from feedwright.web.fields import local_moment, number_or_none, own_place
+from feedwright.web.pages.photos import photo_bytes
 from feedwright.web.render import answer, done, farm
 
 router = APIRouter()
@@ -81,12 +82,14 @@ def finding(
     when: Annotated[str, Form()] = "",
     note: Annotated[str, Form()] = "",
     person: Annotated[str, Form()] = "",
+    photo: Annotated[UploadFile | None, File()] = None,
 ) -> Response:
     """Record a finding."""
     with farm(request) as store:
         made = add_finding(
             store, name, part, position=position, grade=grade, reading=number_or_none("reading", reading),
             reading_unit=unit, found_utc=local_moment(store, when), note=note, person=person or None,
+            photo=photo_bytes(photo),
         )  # fmt: skip
     return done(request, f"/machines/{quote(name)}?recorded=finding-{made.id}", made)
 

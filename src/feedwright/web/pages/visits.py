@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Form, Query
+from fastapi import APIRouter, File, Form, Query, UploadFile
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
@@ -15,16 +15,20 @@ from feedwright.errors import BadInput
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named, machines
 from feedwright.farm.people import people
+from feedwright.farm.photos import photos_by_entry
 from feedwright.farm.releases import HeldMachine, ProofState, add_proof, held_machines, proofs_of, release
 from feedwright.farm.service_visits import VisitSheet, begin_visit, end_visit, enter, open_visit, take_back, visit_sheet
 from feedwright.farm.spares import Spare, spares_for
 from feedwright.farm.visit_plan import chosen, due_procedures, merged_for, suiting
+from feedwright.farm.visit_words import recorded_words
+from feedwright.records.photo_values import Photo
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Person, Release, Visit, VisitEnding
 from feedwright.service.merging import Merged
 from feedwright.web.fields import number as typed_number
 from feedwright.web.fields import number_or_none
 from feedwright.web.pages.bench import NOTHING
+from feedwright.web.pages.photos import photo_bytes
 from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
@@ -73,6 +77,12 @@ class VisitContext:
     people: list[Person]
     states: dict[str, str]
     cautions: dict[str, str]
+    photos: dict[str, list[Photo]]
+    """By step."""
+    recorded_words: dict[str, str]
+    """What was recorded at each step, in words."""
+    as_of_utc: datetime
+    """When this was so: a page may be looked at later, without the connection."""
 
 
 @router.get("/visits")
@@ -139,7 +149,8 @@ def state(request: Request, number: int) -> Response:
     with farm(request) as store:
         sheet = visit_sheet(store, number)
     closed = {step: entry.kind for step, entry in sheet.closed.items()}
-    return JSONResponse({"closed": closed, "ended": sheet.ending is not None, "paused": sheet.paused})
+    stands = {"closed": closed, "ended": sheet.ending is not None, "paused": sheet.paused}
+    return JSONResponse({**stands, "as_of": datetime.now(UTC).isoformat()})
 
 
 def _context(store: Store, number: int) -> VisitContext:
@@ -149,7 +160,12 @@ def _context(store: Store, number: int) -> VisitContext:
     closed = {step: str(entry.kind) for step, entry in sheet.closed.items()}
     made = next((one for one in store.releases(sheet.machine.id) if one.visit_id == number), None)
     proofs, cautions = proofs_of(store, sheet.visit), load_procedures().cautions
-    return VisitContext(sheet, closed, parts, proofs, made, people(store), STATE_WORDS, cautions)
+    taken = photos_by_entry(store, sheet.machine.id)
+    photos = {entry.step: taken[entry.id] for entry in sheet.closed.values() if entry.id in taken}
+    return VisitContext(
+        sheet, closed, parts, proofs, made, people(store), STATE_WORDS, cautions, photos, recorded_words(sheet),
+        datetime.now(UTC),
+    )  # fmt: skip
 
 
 @router.post("/visits/{number}/entries")
@@ -159,7 +175,7 @@ def entry(
     grade: Annotated[str, Form()] = "", product: Annotated[str, Form()] = "", reason: Annotated[str, Form()] = "",
     trimmed_mm: Annotated[str, Form()] = "", length_mm: Annotated[str, Form()] = "",
     value: Annotated[str, Form()] = "", note: Annotated[str, Form()] = "", at: Annotated[str, Form()] = "",
-    person: Annotated[str, Form()] = "",
+    person: Annotated[str, Form()] = "", photo: Annotated[UploadFile | None, File()] = None,
 ) -> Response:  # fmt: skip
     """Enter one step; the same entry may come again and counts once."""
     held: dict[str, Any] = {"grade": grade, "product": product, "reason": reason}
@@ -170,9 +186,11 @@ def entry(
         made = enter(
             store, number, step, entry_key=entry_key, kind=kind, cautions_read=bool(cautions_read), note=note,
             value={name: given for name, given in held.items() if given not in ("", None)},
-            entered_utc=_entered(visit, at), person=person or None,
+            photo=photo_bytes(photo), entered_utc=_entered(visit, at), person=person or None,
         )  # fmt: skip
-    return _to(request, number, made)
+    taken = _to(request, number, made)
+    taken.headers["As-Of"] = datetime.now(UTC).isoformat()
+    return taken
 
 
 def _entered(visit: Visit, at: str) -> datetime:

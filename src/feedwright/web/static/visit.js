@@ -1,44 +1,54 @@
-// One step a screen, and entries that outlive a lost connection: each is kept on the phone until the farm has it.
-"use strict";
+// One step a screen. What is entered outlives a lost connection; what other devices did shows here too.
 
-const AGAIN_MS = 4000;
+import { Entries, LastSaid, smallPhoto } from "/static/visit_kept.js";
+
+const LOOK_MS = 20000;
 const list = document.querySelector("[data-visit]");
 const steps = [...list.querySelectorAll("[data-step]")];
-const store = `feedwright visit ${list.dataset.visit}`;
 const line = document.getElementById("visit-line");
 const refusal = document.getElementById("visit-refusal");
 const base = location.pathname.replace(/\/$/, "");
 const person = document.getElementById("visit-person");
 const WHO = "feedwright person";
+const TIMERS = `feedwright visit ${list.dataset.visit} timers`;
+const photos = new Map();
 let now = 0;
-let sending = false;
+let standing = "kept";
 
-const waiting = () => JSON.parse(localStorage.getItem(store) || "[]");
-const keep = (entries) => localStorage.setItem(store, JSON.stringify(entries));
+const said = new LastSaid(list.dataset.visit, list.dataset.asOf);
+const entries = new Entries(list.dataset.visit, base, { told: tell, refused: refuse, taken: noteTaken });
 const isClosed = (step) => step.dataset.closed !== "";
-
-function freshKey() {
-  return `${Date.now().toString(36)}-${Math.random().toString(36).slice(2, 12)}`;
-}
+const stepNamed = (name) => steps.find((one) => one.dataset.step === name);
 
 function show(number, { focus = true } = {}) {
   now = Math.max(0, Math.min(steps.length - 1, number));
   steps.forEach((step, at) => step.classList.toggle("now", at === now));
   if (focus) {
     steps[now].focus({ preventScroll: true });
-    steps[now].scrollIntoView({ block: "start" });
+    scrollTo({ top: steps[now].getBoundingClientRect().top + scrollY - line.parentElement.offsetHeight - 6 });
   }
 }
 
-function tell(words = "") {
+function clock(at) {
+  return new Date(at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+}
+
+function standingWords(left) {
+  const kept = left ? `${left} ${left === 1 ? "entry waits" : "entries wait"} on this phone` : "";
+  if (standing === "signed out") return `${kept || "Nothing is lost"}: sign in again, then it goes on.`;
+  if (standing === "offline") return `Offline, as of ${clock(said.at)}. ${kept ? `${kept} for the connection.` : ""}`;
+  return kept ? `${kept} for the connection.` : "All entries are kept.";
+}
+
+function tell(how = standing) {
+  standing = how;
   const closed = steps.filter(isClosed).length;
+  const left = entries.waiting.length;
   document.getElementById("visit-progress").value = closed;
-  const left = waiting().length;
-  const kept = left ? `${left} ${left === 1 ? "entry waits" : "entries wait"} on this phone for the connection.` : "All entries are kept.";
-  line.textContent = `${closed} of ${steps.length} steps. ${words || kept}`;
-  const unready = left > 0;
+  line.textContent = `${closed} of ${steps.length} steps. ${standingWords(left)}`;
+  line.parentElement.classList.toggle("offline", how !== "kept");
   document.querySelectorAll("[data-end]").forEach((button) => {
-    button.disabled = unready || (button.value === "done" && closed < steps.length);
+    button.disabled = left > 0 || how !== "kept" || (button.value === "done" && closed < steps.length);
   });
 }
 
@@ -47,91 +57,156 @@ function close(step, kind) {
   if (kind) step.querySelector(".visit-how").textContent = kind;
 }
 
-function refuse(entry, said) {
-  const step = steps.find((one) => one.dataset.step === entry.step);
+function closedNow() {
+  return Object.fromEntries(steps.filter(isClosed).map((step) => [step.dataset.step, step.dataset.closed]));
+}
+
+function noteTaken(entry, at) {
+  said.keep(at, closedNow());
+  tell("kept");
+}
+
+function refuse(entry, why) {
+  const step = stepNamed(entry.step);
   if (step) {
     close(step, "");
     show(steps.indexOf(step));
   }
-  refusal.textContent = [said.subject, said.place, said.expected, said.remedy].filter(Boolean).join(": ");
-  refusal.hidden = false;
+  tellOf([why.subject, why.place, why.expected, why.remedy].filter(Boolean).join(": "));
+  tell("kept");
 }
 
-async function send() {
-  if (sending) return;
-  sending = true;
-  try {
-    for (let entry = waiting()[0]; entry; entry = waiting()[0]) {
-      const answer = await fetch(`${base}/entries`, {
-        method: "POST", body: new URLSearchParams(entry), headers: { Accept: "application/json" },
-      });
-      if (answer.status >= 500) throw new Error("the farm does not answer");
-      keep(waiting().filter((one) => one.entry_key !== entry.entry_key));
-      if (!answer.ok) refuse(entry, await answer.json());
-      tell();
-    }
-    tell();
-  } catch {
-    tell();
-    setTimeout(send, AGAIN_MS);
-  } finally {
-    sending = false;
-  }
+function tellOf(words) {
+  refusal.textContent = words;
+  refusal.hidden = !words;
 }
 
-function enter(form, kind) {
-  const entry = Object.fromEntries(new FormData(form));
+async function enter(form, kind) {
   const step = form.closest("[data-step]");
-  Object.assign(entry, { kind, entry_key: freshKey(), at: new Date().toISOString(), person: person?.value || "" });
-  keep([...waiting(), entry]);
-  refusal.hidden = true;
+  const fields = Object.fromEntries([...new FormData(form)].filter(([, value]) => typeof value === "string"));
+  const buttons = form.querySelectorAll("button");
+  buttons.forEach((button) => { button.disabled = true; });
+  await entries.add({ ...fields, kind, person: person?.value || "" }, await photos.get(step));
+  buttons.forEach((button) => { button.disabled = false; });
+  tellOf("");
   close(step, kind);
   const next = steps.findIndex((one, at) => at > now && !isClosed(one));
   const open = next >= 0 ? next : steps.findIndex((one) => !isClosed(one));
   if (open >= 0) show(open);
   else document.getElementById("end").scrollIntoView();
   tell();
-  send();
+  entries.send();
+}
+
+function apply(closed) {
+  const here = new Set(entries.waiting.map((entry) => entry.step));
+  for (const step of steps) {
+    if (!here.has(step.dataset.step)) close(step, closed[step.dataset.step] || "");
+  }
 }
 
 // What another device closed meanwhile shows here too.
 async function look() {
+  const { sent } = entries;
   try {
     const answer = await fetch(`${base}/state`, { headers: { Accept: "application/json" } });
+    if (!answer.ok) return tell(answer.status === 401 ? "signed out" : "offline");
     const state = await answer.json();
     if (state.ended) return location.reload();
-    const here = new Set(waiting().map((entry) => entry.step));
-    for (const step of steps) {
-      if (!here.has(step.dataset.step)) close(step, state.closed[step.dataset.step] || "");
+    if (sent === entries.sent && !entries.sending) {
+      said.keep(state.as_of, state.closed);
+      apply(state.closed);
     }
-    tell();
+    tell("kept");
+    entries.send();
   } catch {
-    tell();
+    tell("offline");
   }
+}
+
+async function takeBack(form) {
+  const step = form.closest("[data-step]");
+  if (await entries.forget(step.dataset.step)) {
+    close(step, "");
+    tell();
+  } else if (standing === "kept") form.submit();
+  else tellOf("The farm has this entry already: it can be taken back once the connection is there.");
+}
+
+async function turn(form, kind) {
+  const button = form.querySelector("[name=kind]");
+  const paused = kind === "paused";
+  await entries.add({ step: "", kind, person: person?.value || "" });
+  button.value = paused ? "resumed" : "paused";
+  button.textContent = paused ? "Resume the visit" : "Pause the visit";
+  tell();
+  entries.send();
+}
+
+function runTimer(button, until) {
+  const face = button.nextElementSibling;
+  button.hidden = true;
+  const tick = () => {
+    const left = Math.max(0, Math.round((until - Date.now()) / 1000));
+    face.textContent = left ? `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}` : "Time is up.";
+    if (left) return;
+    clearInterval(ticking);
+    navigator.vibrate?.(400);
+  };
+  const ticking = setInterval(tick, 500);
+  tick();
+}
+
+function timers() {
+  return JSON.parse(localStorage.getItem(TIMERS) || "{}");
 }
 
 function startTimer(button) {
   const until = Date.now() + 1000 * Number(button.dataset.seconds);
-  const face = button.nextElementSibling;
-  button.hidden = true;
-  const tick = setInterval(() => {
-    const left = Math.max(0, Math.round((until - Date.now()) / 1000));
-    face.textContent = left ? `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}` : "Time is up.";
-    if (left) return;
-    clearInterval(tick);
-    navigator.vibrate?.(400);
-  }, 500);
+  localStorage.setItem(TIMERS, JSON.stringify({ ...timers(), [button.closest("[data-step]").dataset.step]: until }));
+  runTimer(button, until);
+}
+
+function takePhoto(input) {
+  const field = input.closest(".photo-field");
+  const [file] = input.files;
+  photos.set(input.closest("[data-step]"), file ? smallPhoto(file, field.querySelector("canvas")) : null);
+  field.querySelector("label span").textContent = file ? "Photo taken: take another" : "Take a photo";
+}
+
+// Over https, or on this very machine, the page can be opened again without the connection.
+async function keepPage() {
+  const words = document.getElementById("visit-keeps");
+  if (!navigator.serviceWorker) {
+    words.textContent = "Keep this page open: over plain http it cannot be opened again without the connection.";
+    return;
+  }
+  await navigator.serviceWorker.register("/visits/worker.js", { scope: "/visits/" });
+  const { active } = await navigator.serviceWorker.ready;
+  navigator.serviceWorker.addEventListener("message", (event) => {
+    if (event.data?.kept) words.textContent = "This page can be opened again without the connection.";
+  });
+  const drawn = [...document.querySelectorAll("link[href], script[src], img[src]")];
+  const paths = drawn.map((one) => new URL(one.href || one.src).pathname);
+  active.postMessage({ keep: [base, "/static/visit_kept.js", ...paths] });
 }
 
 list.classList.add("one");
 document.querySelectorAll(".visit-bar, .visit-nav, .visit-timer, .visit-who").forEach((part) => { part.hidden = false; });
 list.addEventListener("submit", (event) => {
-  if (!event.target.matches("[data-entry]")) return;
   event.preventDefault();
-  enter(event.target, event.submitter?.value || "done");
+  if (event.target.matches("[data-entry]")) enter(event.target, event.submitter?.value || "done");
+  else takeBack(event.target);
+});
+document.querySelector("[data-turn]").addEventListener("submit", (event) => {
+  event.preventDefault();
+  turn(event.target, event.submitter?.value || event.target.querySelector("[name=kind]").value);
 });
 list.addEventListener("click", (event) => {
   if (event.target.matches("[data-seconds]")) startTimer(event.target);
+});
+list.addEventListener("change", (event) => {
+  if (event.target.matches("[name=photo]")) takePhoto(event.target);
 });
 document.querySelectorAll("[data-go]").forEach((button) => {
   button.addEventListener("click", () => show(now + Number(button.dataset.go)));
@@ -141,13 +216,21 @@ if (person) {
   if (known.includes(localStorage.getItem(WHO))) person.value = localStorage.getItem(WHO);
   person.addEventListener("change", () => localStorage.setItem(WHO, person.value));
 }
-addEventListener("online", send);
-for (const entry of waiting()) {
-  const step = steps.find((one) => one.dataset.step === entry.step);
+addEventListener("online", look);
+addEventListener("offline", () => tell("offline"));
+
+if (said.later) apply(said.later.closed);
+for (const entry of entries.waiting) {
+  const step = stepNamed(entry.step);
   if (step) close(step, entry.kind);
+}
+for (const [name, until] of Object.entries(timers())) {
+  const button = stepNamed(name)?.querySelector("[data-seconds]");
+  if (button) runTimer(button, until);
 }
 const first = steps.findIndex((step) => !isClosed(step));
 show(first < 0 ? steps.length - 1 : first, { focus: false });
 tell();
-send();
-setInterval(look, 5 * AGAIN_MS);
+keepPage().catch(() => {});
+look();
+setInterval(look, LOOK_MS);
