@@ -160,6 +160,35 @@ def bodies_of(belief: Belief, fittings: Sequence[Fitting], stories: Mapping[int,
     return [made[fitting.id] for fitting in fittings]
 
 
+def alive_by_life(belief: Belief, product: str, body: Body, more: Floats) -> tuple[Floats, Floats]:
+    """A part's chance to be alive after ``more`` (q,) by each life that it may have, (q, m), and the belief in each.
+
+    It is alive now by each of them; what the farm taught and what was seen of the part weigh the lives.
+    """
+    table, standing = _stretched(belief.table, belief.life.kind, product), body.standing
+    until = np.minimum(np.maximum(standing.age + np.append(0.0, more)[:, None], standing.low), standing.high)
+    floor = np.where(np.isfinite(standing.high), standing.high, table.exposure[-1])
+    spared = _rows(table, until) - np.where(np.isfinite(standing.high)[:, None], _rows(table, floor), 0.0)
+    left = np.einsum("qkm,k->qm", np.maximum(spared, 0.0), standing.share)
+    weight = body.weight * left[0]
+    return left[1:] / np.maximum(left[0], 1e-300), np.asarray(weight / weight.sum())
+
+
+def alive_when_new(belief: Belief, fitting: Fitting, more: Floats) -> Floats:
+    """Chance that a new part in the place of a fitting is alive after ``more``, any shape."""
+    table = _stretched(belief.table, belief.life.kind, fitting.product)
+    weight = table.of(belief.life.weight_of(*_group(fitting)).sum(axis=0))
+    return np.asarray(np.interp(more, table.exposure, table.alive @ weight))
+
+
+def _rows(table: LifeTable, at: Floats) -> Floats:
+    """Share alive by each life at exposures of any shape, the lives along a last axis."""
+    place = np.clip(np.searchsorted(table.exposure, at, side="right") - 1, 0, table.exposure.size - 2)
+    part = (at - table.exposure[place]) / (table.exposure[place + 1] - table.exposure[place])
+    part = np.clip(part, 0.0, 1.0)[..., None]
+    return np.asarray(table.alive[place] * (1.0 - part) + table.alive[place + 1] * part)
+
+
 def _bodies(
     life: PooledLife, table: LifeTable, fittings: Sequence[Fitting], stories: Mapping[int, Story],
     learned_from: Mapping[int, Story],

@@ -1,12 +1,8 @@
 """Which machine takes which print, and in what order: least expected cost of spoiled hours, lateness and changes.
 
-Each machine is a line of prints, one after the other. A plan begins from the cheapest assignment of prints to places in
-the lines, solved exactly (Jonker & Volgenant 1987, in the form of Crouse 2016); its cost, with every print reckoned as
-well off as it can be in that place, bounds the cost of any plan from below. Moving and swapping prints at their full
-cost then improves the plan until nothing does, or :data:`MOST_TRIALS` is spent.
+Each machine is a line of prints, one after the other. Here is what a line costs; ``dispatch_search`` finds the lines.
 """
 
-import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -15,11 +11,10 @@ from numpy.typing import NDArray
 
 Floats = NDArray[np.float64]
 Lines = tuple[tuple[int, ...], ...]
-"""By machine, the numbers of its prints in order."""
+"""By machine, the numbers of its prints in order; one that has several copies may stand there several times."""
 
 SPOILED_SHARE = 0.5
 """A failure falls anywhere within a print: half its hours and filament are lost on average."""
-MOST_TRIALS = 60_000
 NEVER = 1e9
 """Cost of what may not be; beyond any plan's."""
 
@@ -63,6 +58,8 @@ class Asked:
     due_h: float
     """Hours until it is due; infinite where nothing was said."""
     filament_cost: float
+    """Of one copy."""
+    copies: int = 1
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +79,7 @@ class DispatchPrices:
 
 @dataclass(frozen=True, slots=True)
 class Turn:
-    """One print in its place in a line."""
+    """One copy of a print in its place in a line."""
 
     asked: int
     station: int
@@ -110,7 +107,7 @@ class Turn:
 
 @dataclass(frozen=True, slots=True)
 class DispatchPlan:
-    """Every print that some machine can take, in its place."""
+    """Every copy of every print that some machine can take, in its place."""
 
     turns: tuple[Turn, ...]
     left_over: tuple[int, ...]
@@ -144,15 +141,16 @@ class Reckoning:
 
     def __init__(self, stations: Sequence[Station], asked: Sequence[Asked], prices: DispatchPrices) -> None:
         self.stations, self.asked, self.prices = tuple(stations), tuple(asked), prices
-        self._finish: dict[tuple[int, frozenset[int]], Floats] = {}
+        self._finish: dict[tuple[int, tuple[int, ...]], Floats] = {}
         self._turns: dict[tuple[int, tuple[int, ...]], tuple[Turn, ...]] = {}
+        self._costs: dict[tuple[int, tuple[int, ...]], float] = {}
 
-    def finish(self, station: int, before: frozenset[int]) -> Floats:
+    def finish(self, station: int, before: tuple[int, ...] = ()) -> Floats:
         """Chance of each print to finish on a machine once those before it are printed, (prints,).
 
         A part is never reckoned the safer for what it has been through more.
         """
-        key = (station, before)
+        key = (station, tuple(sorted(before)))
         if key not in self._finish:
             chance = np.ones(len(self.asked))
             for part in self.stations[station].parts:
@@ -160,7 +158,7 @@ class Reckoning:
                 now = max(float(np.interp(so_far, part.exposure, part.alive)), 1e-12)
                 fails = 1.0 - np.interp(so_far + part.asked, part.exposure, part.alive) / now
                 chance *= 1.0 - part.spoils_frac * np.clip(fails, 0.0, 1.0)
-            self._finish[key] = np.minimum(chance, self.finish(station, frozenset())) if before else chance
+            self._finish[key] = np.minimum(chance, self.finish(station)) if before else chance
         return self._finish[key]
 
     def turns(self, station: int, line: tuple[int, ...]) -> tuple[Turn, ...]:
@@ -174,7 +172,7 @@ class Reckoning:
         at_h, material = self.stations[station].free_h, self.stations[station].material
         for place, one in enumerate(line):
             change = material not in ("", self.asked[one].material)
-            finish = float(self.finish(station, frozenset(line[:place]))[one])
+            finish = float(self.finish(station, line[:place])[one])
             turn = self.turn(station, one, at_h, finish, change=change)
             yield turn
             at_h, material = turn.ends_h, self.asked[one].material
@@ -193,8 +191,20 @@ class Reckoning:
 
     def cost(self, station: int, line: tuple[int, ...]) -> float:
         """What a machine's line costs; :data:`NEVER` and more where it holds a print that the machine cannot take."""
-        unfit = sum(not self.stations[station].may[one] for one in line)
-        return sum(turn.cost for turn in self.turns(station, line)) + NEVER * unfit
+        key = (station, line)
+        if key not in self._costs:
+            unfit = sum(not self.stations[station].may[one] for one in line)
+            self._costs[key] = sum(turn.cost for turn in self.turns(station, line)) + NEVER * unfit
+        return self._costs[key]
+
+    def cheapest_lines(self) -> list[tuple[int, tuple[int, ...]]]:
+        """Of all lines reckoned so far that a machine can take, the cheapest order of each choice of prints."""
+        best: dict[tuple[int, tuple[int, ...]], tuple[float, tuple[int, ...]]] = {}
+        for (station, line), cost in self._costs.items():
+            key = (station, tuple(sorted(line)))
+            if line and cost < NEVER and (key not in best or cost < best[key][0]):
+                best[key] = (cost, line)
+        return [(station, line) for (station, _), (_, line) in best.items()]
 
     def total(self, lines: Lines) -> float:
         """What a plan costs."""
@@ -209,133 +219,9 @@ def _open_from(station: Station, at_h: float, hours: float) -> float:
     return at_h
 
 
-def plan(reckoning: Reckoning) -> DispatchPlan:
-    """The plan that costs least, as far as it was sought, with the bound below which none can be."""
-    takes = np.array([station.may for station in reckoning.stations]).reshape(len(reckoning.stations), -1)
-    able = [one for one in range(len(reckoning.asked)) if takes[:, one].any()]
-    left_over = tuple(one for one in range(len(reckoning.asked)) if one not in able)
-    if not able:
-        return DispatchPlan((), left_over, 0.0, 0.0)
-    begun, bound = _assigned(reckoning, able)
-    return planned(reckoning, _improved(reckoning, begun), bound, left_over)
-
-
 def planned(reckoning: Reckoning, lines: Lines, bound: float = 0.0, left_over: tuple[int, ...] = ()) -> DispatchPlan:
     """Lines as a plan, its prints in the order in which they begin."""
     turns = [turn for station, line in enumerate(lines) for turn in reckoning.turns(station, line)]
     ordered = tuple(sorted(turns, key=lambda turn: (turn.begins_h, turn.asked)))
     cost = reckoning.total(lines)
     return DispatchPlan(ordered, left_over, cost, min(bound, cost))
-
-
-def _assigned(reckoning: Reckoning, able: Sequence[int]) -> tuple[Lines, float]:
-    """The cheapest assignment of prints to places in the lines, and what it costs at its best."""
-    from scipy.optimize import linear_sum_assignment
-
-    stations = reckoning.stations
-    places = min(len(able), 4 * math.ceil(len(able) / len(stations)) + 4)
-    costs = _at_best(reckoning, able, places)
-    if places < len(able) and costs[linear_sum_assignment(costs)].max() >= NEVER:  # one machine alone takes many
-        places = len(able)
-        costs = _at_best(reckoning, able, places)
-    rows, columns = linear_sum_assignment(costs)
-    lines: list[list[tuple[int, int]]] = [[] for _ in stations]
-    for row, column in zip(rows, columns, strict=True):
-        station, place = divmod(int(column), places)
-        lines[station].append((place, able[int(row)]))
-    return tuple(tuple(one for _, one in sorted(line)) for line in lines), float(costs[rows, columns].sum())
-
-
-def _at_best(reckoning: Reckoning, able: Sequence[int], places: int) -> Floats:
-    """What each print costs at least in each place of each line, (prints, machines times places).
-
-    At least so many of the shortest prints go before it, the machine is as fresh as it stands, and no material is
-    changed.
-    """
-    columns = []
-    for number, station in enumerate(reckoning.stations):
-        finish = reckoning.finish(number, frozenset())
-        shortest = np.sort(station.hours[[one for one in able if station.may[one]]])
-        for place in range(places):
-            at_h = station.free_h + float(shortest[:place].sum())
-            columns.append([
-                reckoning.turn(number, one, at_h, float(finish[one]), change=False).cost if station.may[one] else NEVER
-                for one in able
-            ])  # fmt: skip
-    return np.array(columns).T
-
-
-def _improved(reckoning: Reckoning, lines: Lines) -> Lines:
-    """The lines after every move or swap of prints that makes them cheaper."""
-    trials, better = 0, True
-    while better and trials < MOST_TRIALS:
-        better = False
-        for one in sorted({held for line in lines for held in line}):
-            for tried in (*_moves(lines, one), *_swaps(lines, one)):
-                trials += 1
-                changed = [number for number, line in enumerate(tried) if line != lines[number]]
-                gain = sum(reckoning.cost(n, lines[n]) - reckoning.cost(n, tried[n]) for n in changed)
-                if gain > 1e-9:
-                    lines, better = tried, True
-            if trials >= MOST_TRIALS:
-                break
-    return lines
-
-
-def _where(lines: Lines, one: int) -> tuple[int, int]:
-    return next((station, line.index(one)) for station, line in enumerate(lines) if one in line)
-
-
-def _moves(lines: Lines, one: int) -> Iterator[Lines]:
-    """The print in every other place."""
-    without = tuple(tuple(held for held in line if held != one) for line in lines)
-    for station, line in enumerate(without):
-        for place in range(len(line) + 1):
-            moved = (*line[:place], one, *line[place:])
-            if moved != lines[station]:
-                yield (*without[:station], moved, *without[station + 1 :])
-
-
-def _swaps(lines: Lines, one: int) -> Iterator[Lines]:
-    """The print in another's place, and that one in its."""
-    for other in sorted(held for line in lines for held in line if held > one):
-        exchange = {one: other, other: one}
-        yield tuple(tuple(exchange.get(held, held) for held in line) for line in lines)
-
-
-def other_choices(reckoning: Reckoning, plan: DispatchPlan) -> dict[int, OtherChoice]:
-    """For each planned print the machine that would be next best, all other prints in their order."""
-    lines: list[tuple[int, ...]] = [() for _ in reckoning.stations]
-    for turn in plan.turns:
-        lines[turn.station] = (*lines[turn.station], turn.asked)
-    found = {}
-    for turn in plan.turns:
-        rest = tuple(held for held in lines[turn.station] if held != turn.asked)
-        saved = reckoning.cost(turn.station, lines[turn.station]) - reckoning.cost(turn.station, rest)
-        best: OtherChoice | None = None
-        for station, line in enumerate(lines):
-            if station == turn.station or not reckoning.stations[station].may[turn.asked]:
-                continue
-            for place in range(len(line) + 1):
-                tried = (*line[:place], turn.asked, *line[place:])
-                extra = reckoning.cost(station, tried) - reckoning.cost(station, line) - saved
-                if best is None or extra < best.extra_cost:
-                    best = OtherChoice(reckoning.turns(station, tried)[place], extra)
-        if best is not None:
-            found[turn.asked] = best
-    return found
-
-
-def first_free(reckoning: Reckoning) -> Lines:
-    """The prints as they wait, each on the machine that can take it and is free first: what is judged against."""
-    lines: list[tuple[int, ...]] = [() for _ in reckoning.stations]
-    for one in range(len(reckoning.asked)):
-        able = [number for number, station in enumerate(reckoning.stations) if station.may[one]]
-        if able:
-            first = min(able, key=lambda number: (_free_h(reckoning, number, lines[number]), number))
-            lines[first] = (*lines[first], one)
-    return tuple(lines)
-
-
-def _free_h(reckoning: Reckoning, station: int, line: tuple[int, ...]) -> float:
-    return reckoning.turns(station, line)[-1].ends_h if line else reckoning.stations[station].free_h

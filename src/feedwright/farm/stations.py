@@ -1,0 +1,275 @@
+"""The machines as they stand before the queue: when each is free, what is in it, what each print would ask of it."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+
+from feedwright.catalogue.entry import Material
+from feedwright.catalogue.load import load_catalogue
+from feedwright.farm.feed_paths import feed_path_of
+from feedwright.farm.finishing import FinishingPart, finishing_parts
+from feedwright.farm.fits import troubles_by_duty
+from feedwright.farm.machines import machines
+from feedwright.farm.prints import UnderWay, under_way
+from feedwright.farm.queue import QueueLine
+from feedwright.farm.releases import held_machines
+from feedwright.farm.settings import figures
+from feedwright.farm.spools import SpoolSheet, spools
+from feedwright.farm.toolpaths import reading_for
+from feedwright.physics.feed_force import FeedPath
+from feedwright.physics.flow_limit import flow_limit
+from feedwright.physics.values import FlowLimit
+from feedwright.planning.dispatch import Asked, PartAtRisk, Station
+from feedwright.planning.fit import Trouble
+from feedwright.records.rounds_values import PlannedStop, RoundPlan
+from feedwright.records.store import Store
+from feedwright.records.values import Machine, Toolpath
+from feedwright.toolpath.values import Duty, MotionLimits
+from feedwright.wear.exposure import exposure_of, filament_kg
+from feedwright.wear.values import Surroundings
+
+Floats = NDArray[np.float64]
+
+MOST_BAYS = 80
+"""So many machines are looked at closely; of a larger farm those that are free first."""
+LEAST_LEFT_H = 0.5
+"""A print of which nobody knows when it ends takes at least so much longer (assumed)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One queued print, with as many of its copies as are planned at once."""
+
+    line: QueueLine
+    asked: Asked
+
+
+@dataclass(frozen=True, slots=True)
+class Bay:
+    """One machine, and what each job would be on it."""
+
+    machine: Machine
+    station: Station
+    parts: tuple[FinishingPart, ...]
+    asked: dict[int, Floats]
+    """Exposure by each job, (jobs,), by fitting."""
+    troubles: tuple[tuple[Trouble, ...], ...]
+    """What the reading of each job's file says against it."""
+    filament_g: Floats
+    spool: SpoolSheet | None
+    """What hangs on it."""
+    busy: UnderWay | None
+    """What it prints now."""
+    stops_utc: tuple[datetime, ...]
+    """When visits are planned for it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Yard:
+    """The machines and the jobs that wait for them."""
+
+    jobs: tuple[Job, ...]
+    bays: tuple[Bay, ...]
+    away: tuple[tuple[Machine, str], ...]
+    """Machines that take nothing, and why."""
+
+    def against(self, line: QueueLine) -> tuple[str, ...]:
+        """Why no machine can take a queued print, machine by machine."""
+        if line.placed is not None:
+            out = next((why for machine, why in self.away if machine.id == line.placed.id), "it is no longer there")
+            return (f"You put it on {line.placed.name}: {out}.",)
+        number = next(at for at, job in enumerate(self.jobs) if job.line.entry.id == line.entry.id)
+        fails = [
+            f"{bay.machine.name}: {trouble.words}"
+            for bay in self.bays
+            for trouble in bay.troubles[number][:1]
+        ]  # fmt: skip
+        return (*fails, *(f"{machine.name}: {why}." for machine, why in self.away))
+
+
+def yard_of(store: Store, waiting: Sequence[tuple[QueueLine, int]], now_utc: datetime) -> Yard:
+    """The farm as it stands, and so many copies of these queued prints held against each machine."""
+    held = {one.machine.id: one for one in held_machines(store)}
+    known = machines(store)
+    away = [
+        (machine, f"in service, visit {held[machine.id].visit.id}" if held[machine.id].under_way
+         else f"serviced and not released, visit {held[machine.id].visit.id}")
+        for machine in known
+        if machine.id in held
+    ]  # fmt: skip
+    busy = {one.machine.id: one for one in under_way(store)}
+    usual_h = figures(store).numbers["usual_run_h"].value
+    free = {machine.id: _free_h(busy.get(machine.id), now_utc, usual_h) for machine in known if machine.id not in held}
+    able = sorted((machine for machine in known if machine.id in free), key=lambda one: (free[one.id], one.name))
+    away += [(machine, "others are free sooner; not looked at closely") for machine in able[MOST_BAYS:]]
+    looked_at = able[:MOST_BAYS]
+    asking = _Asking(store, waiting)
+    parts, stops = finishing_parts(store, looked_at), _planned_stops(store, now_utc)
+    hung = {sheet.machine.id: sheet for sheet in spools(store) if sheet.machine is not None}
+    bays = [
+        asking.bay(
+            machine, tuple(parts[machine.id]), free[machine.id], busy.get(machine.id), hung.get(machine.id),
+            stops.get(machine.id, []), now_utc,
+        )
+        for machine in sorted(looked_at, key=lambda one: one.name.casefold())
+    ]  # fmt: skip
+    return Yard(asking.jobs(now_utc), tuple(bays), tuple(away))
+
+
+def _free_h(busy: UnderWay | None, now_utc: datetime, usual_h: float) -> float:
+    """Hours until a machine is free; a print whose end nobody knows lasts as long as prints usually do."""
+    if busy is None:
+        return 0.0
+    if busy.ends_utc is not None:
+        return max(0.0, (busy.ends_utc - now_utc).total_seconds() / 3600)
+    return max(LEAST_LEFT_H, usual_h - (now_utc - busy.held.started_utc).total_seconds() / 3600)
+
+
+def _planned_stops(store: Store, now_utc: datetime) -> dict[int, list[PlannedStop]]:
+    """The visits still to come of the latest plan of rounds, by machine, in order."""
+    found: dict[int, list[PlannedStop]] = defaultdict(list)
+    for plan in store.every(RoundPlan)[-1:]:
+        for stop in sorted(store.every(PlannedStop, round_plan_id=plan.id), key=lambda one: one.begins_utc):
+            if stop.begins_utc + timedelta(minutes=stop.minutes) > now_utc:
+                found[stop.machine_id].append(stop)
+    return found
+
+
+class _Asking:
+    """What the queued prints ask of machines, each distinct thing worked out once."""
+
+    def __init__(self, store: Store, waiting: Sequence[tuple[QueueLine, int]]) -> None:
+        self._store, self._waiting = store, waiting
+        self._lines = [line for line, _ in waiting]
+        self._counts = np.array([copies for _, copies in waiting], dtype=np.float64)
+        self._materials = load_catalogue().materials
+        self._exposures: dict[tuple[object, ...], float] = {}
+        self._filament_per_kg = figures(store).numbers["filament_per_kg"].value
+
+    def jobs(self, now_utc: datetime) -> tuple[Job, ...]:
+        """One for each."""
+        made = []
+        for line, copies in self._waiting:
+            due_utc = line.entry.due_utc
+            due_h = np.inf if due_utc is None else (due_utc - now_utc).total_seconds() / 3600
+            kg = self._kg(line, None)
+            made.append(Job(line, Asked(line.entry.material, due_h, kg * self._filament_per_kg, copies)))
+        return tuple(made)
+
+    def bay(
+        self, machine: Machine, parts: tuple[FinishingPart, ...], free_h: float, busy: UnderWay | None,
+        spool: SpoolSheet | None, stops: list[PlannedStop], now_utc: datetime,
+    ) -> Bay:  # fmt: skip
+        """One machine with all that is asked of it."""
+        duties = [self._duty(line.toolpath, machine) for line in self._lines]
+        troubles = tuple(self._troubles(machine, duties))
+        asked = {
+            part.fitting.id: np.array([self._exposure(part, machine, line) for line in self._lines]) for part in parts
+        }
+        at_risk = tuple(
+            PartAtRisk(part.kind.spoils_frac.value, *part.alive(float(asked[part.fitting.id] @ self._counts)),
+                       asked[part.fitting.id])
+            for part in parts
+        )  # fmt: skip
+        station = Station(
+            machine.name, free_h, self._material_in(machine, busy, spool),
+            tuple(_hours_of(stop, now_utc) for stop in stops), at_risk,
+            np.array([0.0 if duty is None else duty.whole.duration_s / 3600 for duty in duties]),
+            np.array([self._may(machine, line, said) for line, said in zip(self._lines, troubles, strict=True)], bool),
+        )  # fmt: skip
+        grams = np.array([1000 * self._kg(line, machine) for line in self._lines])
+        return Bay(
+            machine, station, parts, asked, troubles, grams, spool, busy, tuple(stop.begins_utc for stop in stops)
+        )
+
+    def _duty(self, toolpath: Toolpath, machine: Machine | None) -> Duty | None:
+        return duty_of(self._store, toolpath, machine)
+
+    def _kg(self, line: QueueLine, machine: Machine | None) -> float:
+        duty, material = self._duty(line.toolpath, machine), self._materials[line.entry.material]
+        motion = machine.motion if machine else MotionLimits()
+        around = Surroundings(material.id, filament_diameter_mm=motion.filament_diameter_mm)
+        return 0.0 if duty is None else max(0.0, filament_kg(duty.whole, around, material))
+
+    def _exposure(self, part: FinishingPart, machine: Machine, line: QueueLine) -> float:
+        """What one copy asks of a part; machines of a build ask the same of their parts."""
+        around = Surroundings(line.entry.material, machine.enclosure_c, machine.motion.filament_diameter_mm)
+        key = (part.kind.id, line.toolpath.id, machine.motion, around)
+        if key not in self._exposures:
+            duty = self._duty(line.toolpath, machine)
+            material = self._materials[line.entry.material]
+            asked = 0.0 if duty is None else exposure_of(part.kind, duty.whole, around, material)
+            self._exposures[key] = asked
+        return self._exposures[key]
+
+    def _troubles(self, machine: Machine, duties: Sequence[Duty | None]) -> Iterator[tuple[Trouble, ...]]:
+        """What the reading of each copy's file says against the machine, the grave first."""
+        feed, fitted = feed_path_of(self._store, machine), self._store.fittings(machine.id, open_only=True)
+        seen: dict[tuple[int, str], tuple[Trouble, ...]] = {}
+        for line, duty in zip(self._lines, duties, strict=True):
+            key, material = (line.toolpath.id, line.entry.material), self._materials[line.entry.material]
+            if key not in seen and duty is not None:
+                limit = _limit(feed, material, machine.enclosure_c)
+                said = troubles_by_duty(machine, fitted, feed, limit, material, duty)
+                seen[key] = tuple(sorted(said, key=lambda one: not one.grave))
+            yield seen.get(key, (Trouble("limits", True, "It holds no printing for this machine."),))
+
+    @staticmethod
+    def _may(machine: Machine, line: QueueLine, troubles: tuple[Trouble, ...]) -> bool:
+        """A person's word goes before what the file's reading says against it."""
+        if line.placed is not None:
+            return line.placed.id == machine.id
+        return not any(trouble.grave for trouble in troubles)
+
+    def _material_in(self, machine: Machine, busy: UnderWay | None, spool: SpoolSheet | None) -> str:
+        """What is in the feed path once the machine is free; empty where that is not known."""
+        if busy is not None:
+            return busy.held.material
+        if spool is not None:
+            return spool.spool.material
+        return next((run.material for run, _ in self._store.charged_runs(machine.id, latest=1)), "")
+
+
+def _hours_of(stop: PlannedStop, now_utc: datetime) -> tuple[float, float]:
+    begins_h = (stop.begins_utc - now_utc).total_seconds() / 3600
+    return begins_h, begins_h + stop.minutes / 60
+
+
+_DUTIES: dict[tuple[str, str, MotionLimits], Duty | None] = {}
+MOST_DUTIES = 2000
+
+
+def duty_of(store: Store, toolpath: Toolpath, machine: Machine | None) -> Duty | None:
+    """What a file asks as a machine moves, or as any would where none is named, without its course over the print.
+
+    None where it holds no printing. Kept: it hangs on the content and the limits alone.
+    """
+    from feedwright.toolpath.read import READER_VERSION
+
+    key = (toolpath.sha256, READER_VERSION, machine.motion if machine else MotionLimits())
+    if key not in _DUTIES:
+        if len(_DUTIES) >= MOST_DUTIES:
+            _DUTIES.clear()
+        duty = reading_for(store, toolpath, machine).duty
+        _DUTIES[key] = duty and replace(duty, profile=replace(duty.profile, **dict.fromkeys(_COURSE, ())))
+    return _DUTIES[key]
+
+
+_COURSE = ("slices", "flow_mm3_s", "flow_max_mm3_s", "nozzle_c", "layer", "line")
+_LIMITS: dict[tuple[str, str, float], FlowLimit] = {}
+MOST_LIMITS = 512
+
+
+def _limit(feed: FeedPath, material: Material, ambient_c: float) -> FlowLimit:
+    """What a feed path sustains at the material's usual temperature; kept, since it changes only with the parts."""
+    key = (repr(feed), material.id, ambient_c)
+    if key not in _LIMITS:
+        if len(_LIMITS) >= MOST_LIMITS:
+            _LIMITS.clear()
+        at_c = np.array([material.nozzle_c.value])
+        _LIMITS[key] = flow_limit(feed, material, nozzle_c=at_c, ambient_c=ambient_c)
+    return _LIMITS[key]
