@@ -66,7 +66,7 @@ KINDS = {
             CsvColumn("registered", "moment", also=("since", "on record since"), hint="From when on it is on record."),
             CsvColumn("history", hint="What its parts have been through: new, used or unknown."),
             CsvColumn("in_service_since", "moment", also=("in service", "bought"), hint="Needed where parts are used."),
-            CsvColumn("parts", hint="Parts that differ: nozzle: hardened new; bearing 2: steel used 120"),
+            CsvColumn("parts", hint="Parts that differ: nozzle: hard_tip new; belt 2: plain used 120"),
             CsvColumn("box_x_mm", "number", unit="mm", also=("x", "width")),
             CsvColumn("box_y_mm", "number", unit="mm", also=("y", "depth")),
             CsvColumn("box_z_mm", "number", unit="mm", also=("z", "height")),
