@@ -104,6 +104,39 @@ def show(value: float, suffix: str) -> str:
     return f"{value:z,.{unit.decimals}f} {unit.symbol}"
 
 
+@dataclass(frozen=True, slots=True)
+class Imperial:
+    """How a unit is shown in imperial measures: value times ``factor`` plus ``offset``."""
+
+    symbol: str
+    factor: float
+    decimals: int
+    offset: float = 0.0
+
+
+IMPERIAL = {
+    "mm": Imperial("in", 1 / 25.4, 3), "um": Imperial("mil", 1 / 25.4, 2), "m": Imperial("ft", 1 / 0.3048, 1),
+    "km": Imperial("mi", 1 / 1.609344, 2), "mm_s": Imperial("in/s", 1 / 25.4, 2),
+    "m_s": Imperial("ft/s", 1 / 0.3048, 2), "mm_s2": Imperial("in/s²", 1 / 25.4, 0), "g": Imperial("oz", 1 / 28.349523125, 2),
+    "kg": Imperial("lb", 1 / 0.45359237, 2), "c": Imperial("°F", 1.8, 0, 32.0),
+    "c_s": Imperial("°F/s", 1.8, 2), "n": Imperial("lbf", 1 / 4.4482216152605, 2),
+}  # fmt: skip
+"""By suffix; exact definitions (NIST SP 811, appendix B). What is left out is shown as it is, since the trade has no
+other: flow in mm³/s, density in g/cm³."""
+
+
+def show_imperial(value: float, suffix: str) -> str:
+    """A value in imperial measures with its symbol, as a page shows it where the farm has chosen them.
+
+    >>> show_imperial(210, "c"), show_imperial(25.4, "mm"), show_imperial(8.5, "mm3_s")
+    ('410 °F', '1.000 in', '8.5 mm³/s')
+    """
+    held = IMPERIAL.get(suffix)
+    if held is None:
+        return show(value, suffix)
+    return f"{value * held.factor + held.offset:z,.{held.decimals}f} {held.symbol}"
+
+
 def show_rounded(value: float) -> str:
     """A bare number to three significant digits, never in powers of ten.
 

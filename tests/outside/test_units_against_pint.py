@@ -3,7 +3,7 @@
 import pint
 import pytest
 
-from feedwright.units import UNITS, Unit
+from feedwright.units import BY_SUFFIX, IMPERIAL, UNITS, Unit
 
 REGISTRY = pint.UnitRegistry()
 PINT_NAMES = {
@@ -22,3 +22,14 @@ NOT_SCALES = ("c", "pa_sn")
 def test_factor_to_si_agrees(unit: Unit) -> None:
     judged = REGISTRY.Quantity(1.0, PINT_NAMES.get(unit.suffix, unit.suffix)).to(unit.si)
     assert judged.magnitude == pytest.approx(unit.factor, rel=1e-12)
+
+
+@pytest.mark.parametrize("suffix", IMPERIAL)
+@pytest.mark.parametrize("value", [0.0, 1.0, 215.0, -3.5])
+def test_imperial_measures_agree_with_the_library(suffix: str, value: float) -> None:
+    names = {"in": "inch", "mil": "thou", "ft": "foot", "mi": "mile", "in/s": "inch/second", "ft/s": "foot/second",
+             "in/s²": "inch/second**2", "oz": "ounce", "lb": "pound", "°F": "degF", "°F/s": "delta_degF/second",
+             "lbf": "force_pound"}  # fmt: skip
+    ours, unit = IMPERIAL[suffix], BY_SUFFIX[suffix]
+    held = REGISTRY.Quantity(value * unit.factor, "delta_degC/second" if suffix == "c_s" else unit.si)
+    assert value * ours.factor + ours.offset == pytest.approx(held.to(names[ours.symbol]).magnitude, rel=1e-9, abs=1e-9)

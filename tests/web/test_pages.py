@@ -103,8 +103,8 @@ def test_findings_renewals_events_are_recorded_and_voided(client: TestClient) ->
         ("/machines/Larch/renewal", {"part": "tube_end", "trim": "5000"}, "trim"),
         ("/machines/Larch/event", {"kind": "flood"}, "kind"),
         ("/machines/Larch/event", {"kind": "jam", "when": "yesterday"}, "when"),
-        ("/books/figures", {"labour_per_h": "much"}, "labour_per_h"),
-        ("/books/figures", {"zone": "Atlantis"}, "zone"),
+        ("/settings", {"labour_per_h": "much"}, "labour_per_h"),
+        ("/settings", {"zone": "Atlantis"}, "zone"),
         ("/runs/new", {"machine": "Larch", "material": "pla", "hours": "1,250"}, "two ways"),
         (
             "/runs/new",
@@ -185,19 +185,19 @@ def test_a_question_that_cannot_be_is_refused_with_its_range(client: TestClient,
 
 
 def test_several_figures_are_kept_at_once_and_the_others_left(client: TestClient) -> None:
-    before = client.get("/books", headers=JSON).json()["figures"]["numbers"]
-    client.post("/books/figures", data={"labour_per_h": "31,5", "name": "Yard", "filament_per_kg": "24.0"})
-    after = client.get("/books", headers=JSON).json()
+    before = client.get("/settings", headers=JSON).json()["figures"]["numbers"]
+    client.post("/settings", data={"labour_per_h": "31,5", "name": "Yard", "filament_per_kg": "24.0"})
+    after = client.get("/settings", headers=JSON).json()
     assert after["figures"]["numbers"]["labour_per_h"]["value"] == 31.5
     assert after["name"] == "Yard"
     assert after["figures"]["numbers"]["filament_per_kg"] == before["filament_per_kg"]
 
 
 def test_a_currency_is_kept_with_its_price_ratio_alone(client: TestClient) -> None:
-    refused = client.post("/books/figures", data={"currency": "CHF", "price_ratio": "1.0"}, headers=JSON)
+    refused = client.post("/settings", data={"currency": "CHF", "price_ratio": "1.0"}, headers=JSON)
     assert (refused.status_code, refused.json()["subject"]) == (422, "price_ratio")
-    client.post("/books/figures", data={"currency": "CHF", "price_ratio": "0,94"})
-    figures = client.get("/books", headers=JSON).json()["figures"]
+    client.post("/settings", data={"currency": "CHF", "price_ratio": "0,94"})
+    figures = client.get("/settings", headers=JSON).json()["figures"]
     assert (figures["currency"], figures["numbers"]["price_ratio"]["value"]) == ("CHF", 0.94)
 
 

@@ -28,6 +28,7 @@ from feedwright.web.pages import (
     records,
     runs,
     search,
+    settings,
     sign_in,
     spools,
     stores,
@@ -56,7 +57,7 @@ def create_app(
     app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
     for page in (
         bench, cases, machines, photos, visits, truing, calibration, runs, records, toolpaths, first, fits, heat,
-        figures, learning, handbook, labels, search, books, access, sign_in, stores, spools,
+        figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools,
     ):  # fmt: skip
         app.include_router(page.router)
     for part in (*description.ROUTERS, description.router):

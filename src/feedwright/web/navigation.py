@@ -31,8 +31,14 @@ SECTIONS = (
     Section("Bench", (Door("/", "Bench list"),)),
     Section("Service", (Door("/visits", "Visits"), Door("/cases", "Cases"))),
     Section("Prints", (Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths"))),
-    Section("Farm", (Door("/machines", "Machines"), Door("/stores", "Stores"), Door("/spools", "Spools"), Door("/labels", "Labels"),)),
+    Section(
+        "Farm",
+        (Door("/machines", "Machines"), Door("/stores", "Stores"), Door("/spools", "Spools"), Door("/labels", "Labels")),
+    ),
     Section("Figures", (Door("/figures", "Figures"), Door("/learning", "Learning"),)),
     Section("Handbook", (Door("/handbook", "Handbook"),)),
-    Section("House", (Door("/books", "Books"), Door("/access", "Access"), Door("/api", "API"),)),
+    Section(
+        "House",
+        (Door("/settings", "Settings"), Door("/books", "Books"), Door("/access", "Access"), Door("/api", "API")),
+    ),
 )

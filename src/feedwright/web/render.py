@@ -4,6 +4,7 @@ import dataclasses
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import datetime
 from functools import cache
 from pathlib import Path
@@ -20,9 +21,9 @@ from feedwright.errors import StoreError
 from feedwright.farm.handbook import STATE_WORDS
 from feedwright.farm.house import has_farm, open_farm
 from feedwright.farm.plain import plain
-from feedwright.farm.settings import farm_name, zone
+from feedwright.farm.settings import farm_name, measures, zone
 from feedwright.records.store import Store
-from feedwright.units import BY_SUFFIX, show, show_duration, show_rounded
+from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show_rounded
 from feedwright.web.asker import asker_of
 from feedwright.web.demo_farm import DemoFarm
 from feedwright.web.navigation import SECTIONS
@@ -77,6 +78,7 @@ def farm(request: Request, *, create: bool = False) -> Iterator[Store]:
         store.hand = asker_of(request).hand
         request.state.zone = zone(store)
         request.state.farm_name = farm_name(store)
+        request.state.measures = measures(store)
         yield store
 
 
@@ -147,6 +149,15 @@ def named(name: str, unit: str) -> str:
     return f"{plain_name}, {symbol}" if symbol else plain_name
 
 
+IMPERIAL_SHOWN = ContextVar("imperial shown", default=False)
+"""True while a page is made for a farm that has chosen imperial measures; macros do not see a page's own values."""
+
+
+def show_in_measures(value: float, suffix: str) -> str:
+    """A value with its symbol, in the measures that the farm has chosen for its pages."""
+    return show_imperial(value, suffix) if IMPERIAL_SHOWN.get() else show(value, suffix)
+
+
 @cache
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(
@@ -154,7 +165,7 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     environment.filters.update(
-        days=days_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show,
+        days=days_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show_in_measures,
         duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
     )  # fmt: skip
     environment.globals["grade_drawing"] = grade_drawing
@@ -177,6 +188,7 @@ def page(request: Request, name: str, context: Any, *, status: int = 200) -> Res
     def local(at_utc: datetime) -> str:
         return at_utc.astimezone(place).strftime("%d %b %Y, %H:%M")
 
+    IMPERIAL_SHOWN.set(getattr(request.state, "measures", "metric") == "imperial")
     html = _environment().get_template(f"{name}.html").render(
         **held, local=local, path=request.url.path, farm_name=getattr(request.state, "farm_name", "Feedwright"),
         catalogue=load_catalogue(), zone_name=str(place), is_demo=request.app.state.farms.is_demo,

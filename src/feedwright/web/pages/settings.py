@@ -1,0 +1,118 @@
+"""Settings: the farm's name, zone, money and measures, and every figure with what it does."""
+
+from dataclasses import dataclass
+
+from fastapi import APIRouter
+from starlette.concurrency import run_in_threadpool
+from starlette.requests import Request
+from starlette.responses import Response
+
+from feedwright.catalogue.entry import Figures
+from feedwright.farm.settings import (
+    MEASURES,
+    address,
+    farm_name,
+    figures,
+    measures,
+    set_address,
+    set_currency,
+    set_farm_name,
+    set_figure,
+    set_measures,
+    set_zone,
+    zone,
+)
+from feedwright.records.store import Store
+from feedwright.web.fields import number
+from feedwright.web.pages.bench import NOTHING
+from feedwright.web.render import answer, done, farm, no_farm_yet
+
+router = APIRouter()
+GROUPS = (
+    ("Work and standing still", "What a service costs in good time, and what a failure costs instead: they decide when "
+     "the bench list says “service now”, and what waiting costs.",
+     ("labour_per_h", "machine_per_h", "filament_per_kg", "unplanned_minutes", "look_minutes", "heat_up_minutes",
+      "tram_minutes", "price_ratio")),
+    ("Spares", "They decide how many spares to keep, and when to order.",
+     ("delivery_price", "order_minutes", "usual_lead_days", "order_every_days", "order_most_days",
+      "stock_per_year_frac")),
+    ("The queue", "They decide which print goes on which machine first.",
+     ("late_per_h", "wait_per_h", "material_change_minutes")),
+)  # fmt: skip
+USUAL = ("A usual hour of printing", "They stand in where a run has no file, and where a machine has no record yet.")
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Figures that serve the same end."""
+
+    title: str
+    does: str
+    names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What is in force."""
+
+    figures: Figures
+    groups: list[Group]
+    name: str
+    zone: str
+    measures: str
+    address: str
+    all_measures: tuple[str, ...]
+
+
+def _groups(names: list[str]) -> list[Group]:
+    """Every figure in one group; what none of them names is of the usual hour."""
+    made = [Group(title, does, tuple(name for name in some if name in names)) for title, does, some in GROUPS]
+    listed = {name for group in made for name in group.names}
+    return [*made, Group(*USUAL, tuple(name for name in names if name not in listed))]
+
+
+@router.get("/settings")
+def show(request: Request) -> Response:
+    """What is in force, and the form to change it."""
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
+    with farm(request) as store:
+        held = figures(store)
+        context = Context(
+            held, _groups(list(held.numbers)), farm_name(store), str(zone(store)), measures(store), address(store),
+            MEASURES,
+        )  # fmt: skip
+        return answer(request, "settings", context)
+
+
+@router.post("/settings")
+async def change(request: Request) -> Response:
+    """Set those of the farm's figures and words that were changed on the page."""
+    form = {name: str(value) for name, value in (await request.form()).items()}
+    return await run_in_threadpool(_change, request, form)
+
+
+def _change(request: Request, form: dict[str, str]) -> Response:
+    words = {"name": set_farm_name, "zone": set_zone, "measures": set_measures, "address": set_address}
+    with farm(request) as store:
+        now = {name: held.value for name, held in figures(store).numbers.items()}
+        said = _said(store)
+        changed = {name: value for name, value in form.items() if value != said.get(name, value) or name in now}
+        read = {name: number(name, value) for name, value in changed.items() if name in now}
+        asked = {name: figure for name, figure in read.items() if figure != now[name]}
+        for name, value in changed.items():
+            if name in words:
+                words[name](store, value)
+        if "currency" in changed:  # with its ratio, which the form holds among the figures
+            set_currency(store, form["currency"], price_ratio=asked.pop("price_ratio", None))
+        for name, figure in asked.items():
+            set_figure(store, name, figure)
+    return done(request, "/settings", form)
+
+
+def _said(store: Store) -> dict[str, str]:
+    """The words in force, by field."""
+    return {
+        "name": farm_name(store), "zone": str(zone(store)), "currency": figures(store).currency,
+        "measures": measures(store), "address": address(store),
+    }  # fmt: skip
