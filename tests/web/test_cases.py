@@ -105,3 +105,17 @@ def test_every_picture_that_an_entry_names_is_drawn() -> None:
         if seen.picture:
             assert f'name == "{seen.picture}"' in drawn, seen.picture
     assert sum(bool(seen.picture) for seen in load_network().observations.values()) >= 40
+
+
+def test_who_tells_it_is_asked_once_and_kept_from_answer_to_answer(client: TestClient) -> None:
+    page = client.post("/cases/new", data={"answer.strings": "yes", "person": "Ada"})
+    assert page.url.query == b"person=Ada"
+    action = re.search(r'<form method="post" action="(/cases/\d+\?person=Ada)"', page.text)
+    assert action
+    client.post(action[1], data={"answer.clicks": "no"})
+    number = action[1].split("?")[0]
+    client.post(f"{number}/end", data={"cause": "liner_gap", "person": "Ada"})
+    acts = client.get("/books", headers={"accept": "application/json"}).json()
+    who = [acts["who"].get(str(line["act"]["person_id"])) for line in acts["acts"][:3]]
+    assert who == ["Ada"] * 3
+    assert client.post(f"{number}?person=Nobody", data={"answer.blobs": "no"}).status_code >= 400

@@ -27,8 +27,10 @@ from feedwright.farm.cases import (
 )
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machines
+from feedwright.farm.naming import NAME
+from feedwright.farm.people import people
 from feedwright.farm.plain import plain
-from feedwright.records.values import Machine
+from feedwright.records.values import Machine, Person
 from feedwright.web.fields import number_or_none
 from feedwright.web.render import done, farm, no_farm_yet, page, wants_json
 
@@ -55,6 +57,7 @@ class NewContext:
     groups: dict[str, list[Observation]]
     network: Network
     machine: str
+    people: list[Person]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +69,9 @@ class CaseContext:
     asked: str
     found: list[Observation]
     """Observations that fit the words asked for."""
+    people: list[Person]
+    who: str
+    """Who tells it, kept from one answer to the next."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +84,8 @@ class EndContext:
     network: Network
     cause: str
     cure: str
+    people: list[Person]
+    who: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,10 +138,11 @@ def new(request: Request, machine: str = "") -> Response:
               for group, words in FORM_GROUPS.items()}  # fmt: skip
     materials = list(load_catalogue().materials.values())
     own: list[Machine] = []
+    known: list[Person] = []
     if not no_farm_yet(request):
         with farm(request) as store:
-            own = machines(store)
-    context = NewContext(own, materials, groups, network, machine)
+            own, known = machines(store), people(store)
+    context = NewContext(own, materials, groups, network, machine, known)
     return _answer(request, "case_new", context, {"groups": groups, "circumstances": network.circumstances})
 
 
@@ -150,22 +159,23 @@ def begin(request: Request, fields: Fields) -> Response:
             material=fields.get("material", ""),
             facts=_named(fields, "fact"),
             answers=_named(fields, "answer"),
+            person=fields.get("person") or None,
         )
-    return done(request, f"/cases/{case.id}", case)
+    return done(request, f"/cases/{case.id}{_told_by(fields.get('person', ''))}", case)
 
 
 @router.get("/cases/{number}")
-def show(request: Request, number: int, asked: str = "") -> Response:
+def show(request: Request, number: int, asked: str = "", person: str = "") -> Response:
     """One case as it stands."""
     network = load_network()
     found = find_observations(network, asked[:200]) if asked else []
     with farm(request) as store:
         sheet = case_sheet(store, number, _now())
-        return _answer(request, "case", CaseContext(sheet, network, asked, found), sheet)
+        return _answer(request, "case", CaseContext(sheet, network, asked, found, people(store), person[:NAME]), sheet)
 
 
 @router.post("/cases/{number}")
-def add(request: Request, number: int, fields: Fields) -> Response:
+def add(request: Request, number: int, fields: Fields, person: str = "") -> Response:
     """Add what was seen, measured or tried."""
     readings = {name: number_or_none(name, value) for name, value in _named(fields, "reading").items()}
     with farm(request) as store:
@@ -177,20 +187,21 @@ def add(request: Request, number: int, fields: Fields) -> Response:
             readings={name: value for name, value in readings.items() if value is not None},
             tried=fields.get("tried", ""),
             state=fields.get("state", ""),
+            person=person or None,
         )
         sheet = case_sheet(store, number, _now()) if wants_json(request) else None
-    return done(request, f"/cases/{number}#next", sheet)
+    return done(request, f"/cases/{number}{_told_by(person)}#next", sheet)
 
 
 @router.get("/cases/{number}/end")
-def end_form(request: Request, number: int, cause: str = "", cure: str = "") -> Response:
+def end_form(request: Request, number: int, cause: str = "", cure: str = "", person: str = "") -> Response:
     """The form that ends a case."""
     network = load_network()
     with farm(request) as store:
-        sheet = case_sheet(store, number, _now())
+        sheet, known = case_sheet(store, number, _now()), people(store)
     likely = [network.causes[one.cause] for one in sheet.suspects]
     causes = [*likely, *(one for one in network.causes.values() if one not in likely)]
-    context = EndContext(sheet, causes, list(network.repairs.values()), network, cause, cure)
+    context = EndContext(sheet, causes, list(network.repairs.values()), network, cause, cure, known, person)
     return _answer(request, "case_end", context, sheet)
 
 
@@ -200,7 +211,9 @@ def end(request: Request, number: int, fields: Fields) -> Response:
     cause = fields.get("cause", "")
     cure = fields.get("cure", "") or (load_network().causes[cause].cure if cause in load_network().causes else "")
     with farm(request) as store:
-        ending = close_case(store, number, cause=cause, cure=cure, note=fields.get("note", ""))
+        ending = close_case(
+            store, number, cause=cause, cure=cure, note=fields.get("note", ""), person=fields.get("person") or None
+        )
     return done(request, f"/cases/{number}", ending)
 
 
@@ -224,6 +237,11 @@ def answer_file(request: Request, number: int, kind: str) -> Response:
 
         return Response(answer_pdf(written), media_type="application/pdf", headers=_kept_as(f"answer-{number}.pdf"))
     raise BadInput("answer", place=kind, expected="expected txt or pdf", remedy="choose one of these")
+
+
+def _told_by(person: str) -> str:
+    """The part of an address that keeps in mind who tells it."""
+    return f"?person={quote(person)}" if person else ""
 
 
 def _kept_as(name: str) -> dict[str, str]:
