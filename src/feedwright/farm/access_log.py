@@ -1,6 +1,7 @@
 """The log of the door: who came in, who failed to, and what was opened, closed, made or taken back."""
 
 import ipaddress
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -71,6 +72,16 @@ def log_lines(store: Store, limit: int = 50) -> list[LogLine]:
         LogLine(entry, people.get(entry.person_id or 0, ""), _device(entry, devices))
         for entry in store.access.log_entries(limit)
     ]
+
+
+def hands_by_name(store: Store, act_ids: Collection[int]) -> dict[int, str]:
+    """What acts came through over the network: a device by its name, else a browser; by act."""
+    devices = {device.id: device.name for device in store.every(Device)}
+    return {
+        act_id: "a browser" if hand.device_id is None else devices.get(hand.device_id, f"device {hand.device_id}")
+        for act_id, hand in store.access.hands(act_ids).items()
+        if hand.device_id or hand.session_id
+    }
 
 
 def _device(entry: LogEntry, devices: dict[int, str]) -> str:

@@ -53,6 +53,8 @@ class ActLine:
     """What it wrote: 'run 12', '17 fittings'."""
     voided: str
     """What it took back."""
+    through: str = ""
+    """The device or browser over the network that it came through; empty for this machine itself."""
 
 
 @dataclass(frozen=True, slots=True)

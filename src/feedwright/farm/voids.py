@@ -5,6 +5,7 @@ from typing import TypeVar
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, NotFound
+from feedwright.farm.access_log import hands_by_name
 from feedwright.farm.charging import charge_of_event, charge_of_run, states_of
 from feedwright.farm.naming import one_of, text
 from feedwright.farm.people import person_id
@@ -54,8 +55,11 @@ ONE_OF = {
 def recent_acts(store: Store, limit: int = 30) -> list[ActLine]:
     """What was done lately and to which records, latest first; what was voided stays and is named here."""
     acts = store.acts(limit)
-    touched = store.touched_by([act.id for act in acts])
-    return [ActLine(act, *(_named(records) for records in touched[act.id])) for act in acts]
+    numbers = [act.id for act in acts]
+    touched, through = store.touched_by(numbers), hands_by_name(store, numbers)
+    return [
+        ActLine(act, *(_named(records) for records in touched[act.id]), through.get(act.id, "")) for act in acts
+    ]
 
 
 def _named(records: list[tuple[str, int]]) -> str:
