@@ -23,6 +23,8 @@ from feedwright.cli import (
     learn,
     machines,
     outlook,
+    prints,
+    queue,
     runs,
     serve,
     spools,
@@ -58,7 +60,7 @@ def _everything(
 
 
 for room in (
-    bench, cases, toolpaths, machines, runs, findings, events, visits, truing, heat, figures, learn, outlook,
+    bench, cases, toolpaths, machines, runs, prints, queue, findings, events, visits, truing, heat, figures, learn, outlook,
     books, catalogue, find, handbook, labels, access,
     stores, spools, serve,
 ):  # fmt: skip

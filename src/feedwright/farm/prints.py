@@ -350,14 +350,15 @@ def under_way(store: Reads) -> list[UnderWay]:
     machines = {machine.id: machine for machine in store.machines()}
     toolpaths = {toolpath.id: toolpath for toolpath in store.toolpaths()}
     found = [
-        UnderWay(one, machines[one.machine_id], toolpaths.get(one.toolpath_id or 0), _ends(one))
+        UnderWay(one, machines[one.machine_id], toolpaths.get(one.toolpath_id or 0), ends_utc(one))
         for one in store.open_prints()
         if one.machine_id in machines
     ]
     return sorted(found, key=lambda one: (one.ends_utc is None, one.ends_utc or one.held.started_utc, one.machine.name))
 
 
-def _ends(one: Print) -> datetime | None:
+def ends_utc(one: Print) -> datetime | None:
+    """When a print should end; None where nobody knows."""
     return None if one.hours is None else one.started_utc + timedelta(hours=one.hours * one.copies)
 
 
