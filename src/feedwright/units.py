@@ -117,9 +117,9 @@ class Imperial:
 IMPERIAL = {
     "mm": Imperial("in", 1 / 25.4, 3), "um": Imperial("mil", 1 / 25.4, 2), "m": Imperial("ft", 1 / 0.3048, 1),
     "km": Imperial("mi", 1 / 1.609344, 2), "mm_s": Imperial("in/s", 1 / 25.4, 2),
-    "m_s": Imperial("ft/s", 1 / 0.3048, 2), "mm_s2": Imperial("in/s²", 1 / 25.4, 0), "g": Imperial("oz", 1 / 28.349523125, 2),
-    "kg": Imperial("lb", 1 / 0.45359237, 2), "c": Imperial("°F", 1.8, 0, 32.0),
-    "c_s": Imperial("°F/s", 1.8, 2), "n": Imperial("lbf", 1 / 4.4482216152605, 2),
+    "m_s": Imperial("ft/s", 1 / 0.3048, 2), "mm_s2": Imperial("in/s²", 1 / 25.4, 0),
+    "g": Imperial("oz", 1 / 28.349523125, 2), "kg": Imperial("lb", 1 / 0.45359237, 2),
+    "c": Imperial("°F", 1.8, 0, 32.0), "c_s": Imperial("°F/s", 1.8, 2), "n": Imperial("lbf", 1 / 4.4482216152605, 2),
 }  # fmt: skip
 """By suffix; exact definitions (NIST SP 811, appendix B). What is left out is shown as it is, since the trade has no
 other: flow in mm³/s, density in g/cm³."""

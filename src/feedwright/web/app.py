@@ -3,11 +3,12 @@
 from pathlib import Path
 
 from fastapi import FastAPI
-from fastapi.staticfiles import StaticFiles
+from starlette.middleware.gzip import GZipMiddleware
 
 from feedwright import __version__
 from feedwright.web import errors, security
 from feedwright.web.api import description
+from feedwright.web.assets import FOLDER, Assets
 from feedwright.web.demo_farm import DemoFarm
 from feedwright.web.gate import Gate
 from feedwright.web.pages import (
@@ -36,14 +37,21 @@ from feedwright.web.pages import (
     truing,
     visits,
 )
-from feedwright.web.render import HERE, Farms
+from feedwright.web.render import Farms
 
+LEAST_PACKED_BYTES = 1000
+"""Shorter answers are sent as they are: packing gains nothing within one packet."""
 OWN_NAMES = frozenset({"127.0.0.1", "localhost", "::1"})
 
 
 def create_app(
-    farm_folder: Path, *, own_folder: Path | None = None, hosts: frozenset[str] = OWN_NAMES, any_address: bool = False,
-    other_names: frozenset[str] = frozenset(), demo: DemoFarm | None = None,
+    farm_folder: Path,
+    *,
+    own_folder: Path | None = None,
+    hosts: frozenset[str] = OWN_NAMES,
+    any_address: bool = False,
+    other_names: frozenset[str] = frozenset(),
+    demo: DemoFarm | None = None,
 ) -> FastAPI:
     """The application on one farm's folder.
 
@@ -54,7 +62,7 @@ def create_app(
     """
     app = FastAPI(title="Feedwright", version=__version__, docs_url=None, redoc_url=None, openapi_url=None)
     app.state.farms = Farms(farm_folder, own_folder, demo)
-    app.mount("/static", StaticFiles(directory=HERE / "static"), name="static")
+    app.mount("/static", Assets(directory=FOLDER), name="static")
     for page in (
         bench, cases, machines, photos, visits, truing, calibration, runs, records, toolpaths, first, fits, heat,
         figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools,
@@ -64,6 +72,7 @@ def create_app(
         app.include_router(part)
     app.state.api_description = description.description()
     errors.install(app)
+    app.add_middleware(GZipMiddleware, minimum_size=LEAST_PACKED_BYTES, compresslevel=6)
     app.add_middleware(Gate, own_names=hosts)
     app.add_middleware(security.Guard, hosts=hosts | other_names, any_address=any_address)
     return app

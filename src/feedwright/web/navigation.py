@@ -33,9 +33,20 @@ SECTIONS = (
     Section("Prints", (Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths"))),
     Section(
         "Farm",
-        (Door("/machines", "Machines"), Door("/stores", "Stores"), Door("/spools", "Spools"), Door("/labels", "Labels")),
+        (
+            Door("/machines", "Machines"),
+            Door("/stores", "Stores"),
+            Door("/spools", "Spools"),
+            Door("/labels", "Labels"),
+        ),
     ),
-    Section("Figures", (Door("/figures", "Figures"), Door("/learning", "Learning"),)),
+    Section(
+        "Figures",
+        (
+            Door("/figures", "Figures"),
+            Door("/learning", "Learning"),
+        ),
+    ),
     Section("Handbook", (Door("/handbook", "Handbook"),)),
     Section(
         "House",

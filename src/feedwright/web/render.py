@@ -25,6 +25,7 @@ from feedwright.farm.settings import farm_name, measures, zone
 from feedwright.records.store import Store
 from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show_rounded
 from feedwright.web.asker import asker_of
+from feedwright.web.assets import Marked
 from feedwright.web.demo_farm import DemoFarm
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
@@ -162,7 +163,7 @@ def show_in_measures(value: float, suffix: str) -> str:
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
-        trim_blocks=True, lstrip_blocks=True,
+        trim_blocks=True, lstrip_blocks=True, extensions=[Marked],
     )  # fmt: skip
     environment.filters.update(
         days=days_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show_in_measures,

@@ -30,7 +30,11 @@ class Listening:
 
 
 def serve_farm(
-    farm_folder: Path, where: Listening, on_ready: Callable[[str], None], *, own_folder: Path | None = None,
+    farm_folder: Path,
+    where: Listening,
+    on_ready: Callable[[str], None],
+    *,
+    own_folder: Path | None = None,
     demo: "DemoFarm | None" = None,
 ) -> None:
     """Serve a farm's pages; ``on_ready`` is told the address once the socket listens. Ctrl-C ends it cleanly.
