@@ -19,7 +19,7 @@ from feedwright.farm.renewals import TUBE_END
 from feedwright.farm.settings import figures
 from feedwright.planning.keeping import NO_CAUSE, Printed, Work
 from feedwright.records.reads import Reads
-from feedwright.records.values import Finding, Fitting, Machine, Removal, VisitEnding
+from feedwright.records.values import Finding, Fitting, Machine, Removal, Run, VisitEnding
 from feedwright.toolpath.values import Stretch
 from feedwright.wear.exposure import filament_kg
 from feedwright.wear.values import Surroundings
@@ -89,13 +89,13 @@ class _WorkDone:
             machine = self.machines.get(run.machine_id)
             if machine is None or not self.period.holds(run.started_utc):
                 continue
-            done = run.copies - 1 + run.fraction
-            lost = run.fraction / done if done else 0.0
+            lost = _lost_frac(run)
             hours, kg = stretch.duration_s / 3600, _kg(self.catalogue, machine, run.material, stretch)
             cost = lost * (hours * self.figure["machine_per_h"] + kg * self.figure["filament_per_kg"])
+            words = f"print spoiled at {run.fraction:.0%}" if run.toolpath_id else "print spoiled"
             yield self._work(
-                run.started_utc, f"print spoiled at {run.fraction:.0%}", run.machine_id, "", f"run {run.id}",
-                run.act_id, spoiled=True, spoiled_cost=cost, reckoned="price of hours and filament by the figures",
+                run.started_utc, words, run.machine_id, "", f"run {run.id}", run.act_id, spoiled=True,
+                spoiled_cost=cost, reckoned="price of hours and filament by the figures",
             )  # fmt: skip
 
     def stops(self) -> Iterator[Work]:
@@ -185,13 +185,14 @@ class _WorkDone:
         }
 
     def _paused(self, ending: VisitEnding) -> timedelta:
+        """Each pause lasts until the next entry of another kind, or the end."""
         total, since = timedelta(), None
         for entry in self.records.visit_entries(ending.visit_id):
-            if entry.kind == "paused" and since is None:
-                since = entry.entered_utc
-            elif since is not None and entry.kind != "paused":
+            if entry.kind == "paused":
+                since = since or entry.entered_utc
+            elif since is not None:
                 total, since = total + (entry.entered_utc - since), None
-        return total + (ending.ended_utc - since if since is not None else timedelta())
+        return total if since is None else total + (ending.ended_utc - since)
 
 
 def _with_causes(work: Iterable[Work]) -> list[Work]:
@@ -245,6 +246,12 @@ def held_hours(records: Reads, period: Period) -> dict[int, float]:
         begin, end = max(visit.begun_utc, period.since_utc), min(until, period.until_utc)
         total[visit.machine_id] += max(0.0, (end - begin) / timedelta(hours=1))
     return total
+
+
+def _lost_frac(run: Run) -> float:
+    """Share of a spoiled run that was lost: its last copy, of a file to its fraction, else as long as the others."""
+    last = run.fraction if run.toolpath_id else 1.0
+    return last / (run.copies - 1 + last) if last else 0.0
 
 
 def _minute_cost(numbers: Figures) -> float:
