@@ -62,7 +62,7 @@ def farm_figures(
     store: Store, now_utc: datetime, *, since: str | None = None, until: str | None = None, days: int | None = None
 ) -> FarmFigures:
     """The figures of a period; kept until something is recorded."""
-    span = period(zone(store), now_utc.replace(second=0, microsecond=0), since=since, until=until, days=days)
+    span = period(zone(store), now_utc, since=since, until=until, days=days)
     whole_days = replace(span, until_utc=span.since_utc)  # the same all day
     key = (str(store.folder.resolve()), store.latest_act_id(), whole_days)
     if key not in _KEPT:

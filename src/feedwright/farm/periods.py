@@ -5,6 +5,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from feedwright.errors import BadInput
+from feedwright.farm.house import AHEAD
 from feedwright.farm.naming import within
 
 USUAL_DAYS = 365
@@ -14,7 +15,10 @@ CHOICES = (30, 90, 365)
 
 @dataclass(frozen=True, slots=True)
 class Period:
-    """From the begin of one day to the end of another, or to now; ``days`` where it is the last so many."""
+    """From the begin of one day to the end of another, or to now with what clocks may differ by.
+
+    ``days`` where it is the last so many.
+    """
 
     since_utc: datetime
     until_utc: datetime
@@ -55,7 +59,7 @@ def period(
     end = datetime.combine(last + timedelta(days=1), time(), zone).astimezone(now_utc.tzinfo)
     begin = datetime.combine(first, time(), zone).astimezone(now_utc.tzinfo)
     rolling = None if since or until else span
-    return Period(begin, min(end, now_utc), first.isoformat(), last.isoformat(), rolling)
+    return Period(begin, min(end, now_utc + AHEAD), first.isoformat(), last.isoformat(), rolling)
 
 
 def _day(which: str, given: str) -> date:

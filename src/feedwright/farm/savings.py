@@ -96,7 +96,7 @@ def savings(
 
     Kept until something is recorded. Refuses a period shorter than the shortest calendar.
     """
-    span = period(zone(store), now_utc.replace(second=0, microsecond=0), since=since, until=until, days=days)
+    span = period(zone(store), now_utc, since=since, until=until, days=days)
     begun = min((one.registered_utc for one in store.machines()), default=span.since_utc)
     since_utc = max(span.since_utc, begun)
     weeks = int((span.until_utc - since_utc) / WEEK)
