@@ -11,6 +11,9 @@ from feedwright.farm.people import add_person
 from feedwright.farm.renewals import renew
 from feedwright.farm.runs import add_run
 from feedwright.farm.settings import set_farm_name, set_zone
+from feedwright.farm.spools import add_spool, dry_spool
+from feedwright.farm.stores import add_item, order_items
+from feedwright.records.store import Store
 from feedwright.web.app import OWN_NAMES
 
 SAMPLES = Path(__file__).parents[1] / "data" / "toolpaths"
@@ -37,4 +40,18 @@ def fill_farm(folder: Path) -> None:
         add_run(store, "Larch", material="petg", toolpath=SAMPLES / "d14.gcode.gz", outcome="spoiled", fraction=0.37)
         add_finding(store, "Larch", "nozzle", grade="trace", note="a <i>brown</i> rim", person="Ada")
         renew(store, "Larch", "bed_surface", reason="worn", minutes=10)
+        fill_stores(store, now)
         add_event(store, "Larch", "power_cut", nozzle_c=230.0, minutes=20, note="the street was dark")
+
+
+def fill_stores(store: Store, now: datetime) -> None:
+    """Two items, one of them ordered, and two spools, one of them on a machine."""
+    begun = now - timedelta(days=30)
+    add_item(store, "brass nozzle 0.4", ["nozzle:brass"], pack_count=5, on_hand=0, supplier="corner shop", at_utc=begun)
+    add_item(store, "liner <b>steel</b>", ["linear_bearing"], on_hand=2, at_utc=begun)
+    order_items(store, [("liner <b>steel</b>", 2)], at_utc=begun)
+    add_spool(
+        store, "pla", label="<i>green</i>", lot="L-7", tare_g=210, machine="Larch", at_utc=now - timedelta(days=2)
+    )
+    dry_spool(store, 1, dry_c=45, dry_h=6)
+    add_spool(store, "petg", lot="P-2", price_paid="21.50", at_utc=begun)
