@@ -24,6 +24,8 @@ PAGES = [
     "/machines/Larch/heat?ask=fan&nozzle_c=210&sink_c=48",
     "/machines/Larch/heat?ask=fan&nozzle_c=210&finger_s=2&let_go=yes",
     "/machines/Larch/heat?ask=push&flow=8", "/runs?machine=Larch",
+    "/stores", "/stores/new?fits=nozzle:brass", "/stores/order", "/stores/1", "/stores/2", "/spools",
+    "/spools?empty=true", "/spools/new", "/spools/1",
 ]  # fmt: skip
 
 
