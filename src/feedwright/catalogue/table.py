@@ -10,7 +10,9 @@ from feedwright.errors import BadEntry
 from feedwright.units import BY_SUFFIX, DIMENSIONLESS, unit_of
 
 E = TypeVar("E")
-PRICED = ("labour_per_h", "machine_per_h", "filament_per_kg", "delivery_price", "late_per_h", "wait_per_h")
+PRICED = (
+    "labour_per_h", "machine_per_h", "filament_per_kg", "delivery_price", "replan_price", "late_per_h", "wait_per_h",
+)  # fmt: skip
 """Keys in the farm's currency though they end like a unit."""
 
 

@@ -41,10 +41,11 @@ def due_procedures(store: Store, machine: Machine, now_utc: datetime, *, soon: b
     """Ids of the procedures for what the bench list says of the machine: what is due now, and, if asked, soon."""
     listed = bench(store, now_utc, machine=machine.name)
     parts = (*listed.now, *(listed.soon if soon else ()))
-    return tuple(dict.fromkeys(procedure_for(machine, part).id for part in parts if _known(machine, part)))
+    return tuple(dict.fromkeys(procedure_for(machine, part).id for part in parts if has_procedure(machine, part)))
 
 
-def _known(machine: Machine, part: FittedPart) -> bool:
+def has_procedure(machine: Machine, part: FittedPart) -> bool:
+    """True where some procedure looks at the part or renews it."""
     return any(_serves(machine, one, part) for one in load_procedures().procedures.values())
 
 

@@ -43,6 +43,7 @@ def advise(
     days = _days(left, per_day)
     waiting = prospect.waiting(7 * per_day) if by_age else looking_gain(outlook.failure_frac_week, costs)
     weeks = [min(prospect.waiting(7 * week * per_day), costs.failure) for week in range(WEEKS_SHOWN)]
+    early_too = tuple(min(prospect.cost_at(7 * week * per_day), costs.failure) for week in range(WEEKS_SHOWN))
     every = _days(looks.every, per_day)
     return Advice(
         status=_status(days, idle=per_day <= 0) if by_age else _status_by_sight(outlook, costs),
@@ -59,6 +60,8 @@ def advise(
         ),
         look_every_days=every,
         cost_by_weeks=tuple(Money.of(cost, costs.currency) for cost in weeks) if by_age else (),
+        cost_at_weeks=early_too if by_age else (),
+        cost_rate=optimum.cost_rate,
     )
 
 

@@ -62,6 +62,10 @@ class Advice:
     """How often to look at it where that is cheaper than waiting for a failure; infinite where it is not."""
     cost_by_weeks: tuple[Money, ...]
     """Expected extra cost of renewing it only after 0, 1, 2 ... weeks, over the best moment."""
+    cost_at_weeks: tuple[float, ...] = ()
+    """The same where renewing it too early costs too: the life that is given away."""
+    cost_rate: float = 0.0
+    """Long-run cost of such parts per unit of exposure, renewed at the best age."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -36,6 +36,8 @@ GROUPS = (
     ("Spares", "They decide how many spares to keep, and when to order.",
      ("delivery_price", "order_minutes", "usual_lead_days", "order_every_days", "order_most_days",
       "stock_per_year_frac")),
+    ("Rounds", "They decide which service is done together, and on how many days.",
+     ("round_minutes", "stop_minutes", "replan_price")),
     ("The queue", "They decide which print goes on which machine first.",
      ("late_per_h", "wait_per_h", "material_change_minutes")),
 )  # fmt: skip
