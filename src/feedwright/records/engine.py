@@ -35,15 +35,30 @@ def open_engine(folder: Path, *, create: bool) -> Engine:
                 remedy="add a machine, or open the demo farm",
             )
         _make_folder(folder)
-    engine = create_engine(URL.create("sqlite", database=str(path)), connect_args={"timeout": BUSY_MS / 1000})
-    event.listen(engine, "connect", _on_connect)
-    event.listen(engine, "begin", _on_begin)
+    engine = _engine_on(path)
     try:
         with refusing(path):
             _bring_up_to_date(engine, path)
     except BaseException:
         engine.dispose()
         raise
+    return engine
+
+
+def begin_at(folder: Path, revision: str) -> None:
+    """An empty farm at an older schema, to be filled with what was written then; raises StoreError as opening does."""
+    engine = _engine_on(folder / FILE_NAME)
+    try:
+        with refusing(folder / FILE_NAME):
+            migrate(engine, revision)
+    finally:
+        engine.dispose()
+
+
+def _engine_on(path: Path) -> Engine:
+    engine = create_engine(URL.create("sqlite", database=str(path)), connect_args={"timeout": BUSY_MS / 1000})
+    event.listen(engine, "connect", _on_connect)
+    event.listen(engine, "begin", _on_begin)
     return engine
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Any
 
-from sqlalchemy import Table, select
+from sqlalchemy import Table, func, select, tuple_
 
 from feedwright.records import access_tables, tables
 from feedwright.records.columns import META
@@ -22,25 +22,34 @@ def columns_of(name: str) -> list[str]:
     return [column.name for column in META.tables[name].columns]
 
 
-def every_row(reads: Reads, name: str) -> Iterator[dict[str, Any]]:
-    """Every row of a table by its number, a page at a time: times as aware UTC, the rest as it is stored."""
-    for row in stored_rows(reads, name):
+def last_number(reads: Reads, name: str) -> int:
+    """The highest number in a table of records; 0 where it is empty."""
+    with reads._reading() as connection:
+        return int(connection.execute(select(func.coalesce(func.max(META.tables[name].c.id), 0))).scalar_one())
+
+
+def every_row(reads: Reads, name: str, *, after: int = 0) -> Iterator[dict[str, Any]]:
+    """Every row of a table of records by its number, a page at a time: times as aware UTC, the rest as it is stored.
+
+    ``after`` passes over the rows up to that number.
+    """
+    for row in stored_rows(reads, name, after=(after,)):
         yield {
             column: time_from_row(held) if column.endswith("_utc") and held is not None else held
             for column, held in row.items()
         }
 
 
-def stored_rows(reads: Reads, name: str) -> Iterator[dict[str, Any]]:
-    """The same, all of it as it is stored."""
+def stored_rows(reads: Reads, name: str, *, after: tuple[Any, ...] | None = None) -> Iterator[dict[str, Any]]:
+    """The rows of any table by its key, all of it as it is stored."""
     table = META.tables[name]
-    key = next(iter(table.primary_key.columns))
-    last = None
+    keys = list(table.primary_key.columns)
+    last = after
     while True:
-        query = select(table).order_by(*table.primary_key.columns).limit(PAGE)
+        query = select(table).order_by(*keys).limit(PAGE)
         with reads._reading() as connection:
-            page = list(connection.execute(query if last is None else query.where(key > last)).mappings())
+            page = list(connection.execute(query if last is None else query.where(tuple_(*keys) > last)).mappings())
         yield from (dict(row) for row in page)
         if len(page) < PAGE:
             return
-        last = page[-1][key.name]
+        last = tuple(page[-1][key.name] for key in keys)
