@@ -3,7 +3,6 @@
 import os
 import shutil
 import sys
-import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,7 +13,7 @@ from feedwright.web.app import create_app
 
 sys.path.insert(0, str(Path(__file__).parent))  # the farm stands beside the tests
 
-from small_farm import TEST_HOSTS, THIS_MACHINE, fill_farm
+from small_farm import TEST_HOSTS, THIS_MACHINE, fill_farm, served
 
 
 @pytest.fixture(scope="session")
@@ -36,7 +35,9 @@ def client(farm_folder: Path, tmp_path: Path) -> Iterator[TestClient]:
 @pytest.fixture
 def empty_client(tmp_path: Path) -> Iterator[TestClient]:
     """The pages where no farm is yet."""
-    with TestClient(create_app(tmp_path / "none", hosts=TEST_HOSTS), follow_redirects=True, client=THIS_MACHINE) as held:
+    with TestClient(
+        create_app(tmp_path / "none", hosts=TEST_HOSTS), follow_redirects=True, client=THIS_MACHINE
+    ) as held:
         yield held
 
 
@@ -45,27 +46,13 @@ def address(farm_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
     """The address of a really listening server on a copy of the farm."""
     own = tmp_path_factory.mktemp("served") / "farm"
     shutil.copytree(farm_folder, own)
-    yield from _served(own)
+    yield from served(own)
 
 
 @pytest.fixture(scope="session")
 def empty_address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """The address of a server where no farm is yet."""
-    yield from _served(tmp_path_factory.mktemp("served") / "none")
-
-
-def _served(folder: Path) -> Iterator[str]:
-    import socket
-
-    import uvicorn
-
-    with socket.create_server(("127.0.0.1", 0)) as listening:
-        server = uvicorn.Server(uvicorn.Config(create_app(folder), log_level="warning", lifespan="off"))
-        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
-        thread.start()
-        yield f"http://127.0.0.1:{listening.getsockname()[1]}"
-        server.should_exit = True
-        thread.join(10)
+    yield from served(tmp_path_factory.mktemp("served") / "none")
 
 
 @pytest.fixture(scope="session")

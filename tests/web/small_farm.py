@@ -1,5 +1,8 @@
 """The small farm behind the pages under test."""
 
+import socket
+import threading
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -14,7 +17,7 @@ from feedwright.farm.settings import set_farm_name, set_zone
 from feedwright.farm.spools import add_spool, dry_spool
 from feedwright.farm.stores import add_item, order_items
 from feedwright.records.store import Store
-from feedwright.web.app import OWN_NAMES
+from feedwright.web.app import OWN_NAMES, create_app
 
 SAMPLES = Path(__file__).parents[1] / "data" / "toolpaths"
 ODD_NAME = "Ash <b>& 'Oak' #1?" + "W" * 41
@@ -55,3 +58,16 @@ def fill_stores(store: Store, now: datetime) -> None:
     )
     dry_spool(store, 1, dry_c=45, dry_h=6)
     add_spool(store, "petg", lot="P-2", price_paid="21.50", at_utc=begun)
+
+
+def served(folder: Path) -> Iterator[str]:
+    """The address of a really listening server of a farm, which ends with the iteration."""
+    import uvicorn
+
+    with socket.create_server(("127.0.0.1", 0)) as listening:
+        server = uvicorn.Server(uvicorn.Config(create_app(folder), log_level="warning", lifespan="off"))
+        thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
+        thread.start()
+        yield f"http://127.0.0.1:{listening.getsockname()[1]}"
+        server.should_exit = True
+        thread.join(10)
