@@ -56,7 +56,7 @@ def main(folder: Path, rounds: int) -> None:
 def pages_of(name: str) -> list[str]:
     """Every page of the navigation, and those of one machine."""
     doors = [door.to for section in SECTIONS for door in section.doors]
-    own = [f"/machines/{name}", f"/machines/{name}/visit", f"/runs/new?machine={name}", "/search?q=nozzle"]
+    own = [f"/machines/{name}", f"/machines/{name}/visit", f"/runs/new?machine={name}"]
     return [SMALLEST, *doors, *own]
 
 

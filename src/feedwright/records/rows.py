@@ -104,6 +104,7 @@ def motion_to_text(motion: MotionLimits) -> str:
     return json.dumps(dataclasses.asdict(motion), sort_keys=True, separators=(",", ":"))
 
 
+@lru_cache(maxsize=1024)
 def motion_from_text(text: str) -> MotionLimits:
     """Motion limits from JSON; limits that a later version added take their defaults."""
     held: dict[str, Any] = {name: tuple(v) if isinstance(v, list) else v for name, v in json.loads(text).items()}

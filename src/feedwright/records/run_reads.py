@@ -36,11 +36,11 @@ class RunReads:
 
     def last_runs(self) -> dict[int, datetime]:
         """When each machine's latest run began, by machine."""
-        run = tables.runs.c
-        query = select(run.machine_id, func.max(run.started_utc)).where(run.void_act_id.is_(None))
+        run, machine = tables.runs.c, tables.machines.c.id
+        latest = select(func.max(run.started_utc)).where(run.machine_id == machine, run.void_act_id.is_(None))
         with self._reading() as connection:
-            found = connection.execute(query.group_by(run.machine_id)).all()
-        return {machine_id: rows.time_from_row(started) for machine_id, started in found}
+            found = connection.execute(select(machine, latest.scalar_subquery())).all()
+        return {number: rows.time_from_row(started) for number, started in found if started is not None}
 
     def charged_runs(
         self, machine_id: int | None = None, *, since_utc: datetime | None = None, latest: int | None = None,

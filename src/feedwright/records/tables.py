@@ -282,7 +282,7 @@ for _touched in (runs, findings, fittings, removals, events):
     Index(f"ix_{_touched.name}_act", _touched.c.act_id)
     Index(f"ix_{_touched.name}_void_act", _touched.c.void_act_id, sqlite_where=_touched.c.void_act_id.is_not(None))
 Index("ix_runs_started", runs.c.started_utc)
-Index("ix_runs_machine", runs.c.machine_id, runs.c.started_utc)
+Index("ix_runs_machine", runs.c.machine_id, runs.c.started_utc, sqlite_where=runs.c.void_act_id.is_(None))
 Index("ix_fittings_machine", fittings.c.machine_id)
 Index("ix_findings_fitting", findings.c.fitting_id)
 Index("ix_events_machine", events.c.machine_id, events.c.at_utc)

@@ -1,7 +1,10 @@
 """One description for each chart, in the vocabulary of Vega-Lite; pages draw it and list its numbers as a table."""
 
+from collections import Counter, defaultdict
 from collections.abc import Sequence
 from typing import Any
+
+import numpy as np
 
 from feedwright.farm.hindsight import Hindsight
 from feedwright.farm.lessons import KindLesson
@@ -44,8 +47,14 @@ def axis(field: str, title: str, kind: str = "quantitative", **more: Any) -> dic
     return {"field": field, "type": kind, "title": title, **more}
 
 
+MANY_PARTS = 400
+"""More marks than these hide each other: then each part kind is drawn as where its parts lie."""
+
+
 def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
     """Share of life used by each part across the farm: the likely value, and the band it lies in."""
+    if len(parts) > MANY_PARTS:
+        return _life_spread(parts)
     values: list[dict[str, Any]] = [
         {
             "part": part.kind.title,
@@ -85,6 +94,36 @@ def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
             },
         ],
     )  # fmt: skip
+
+
+def _life_spread(parts: Sequence[FittedPart]) -> dict[str, Any]:
+    """Share of life used by part kind: where the middle of eight in ten of its parts lies, and how many are due."""
+    used: dict[str, list[float]] = defaultdict(list)
+    due: Counter[str] = Counter()
+    for part in parts:
+        used[part.kind.title].append(min(part.outlook.share_used.mid, 3))
+        due[part.kind.title] += part.advice.status == "service now"
+    values = []
+    for title, shares in used.items():
+        low, mid, high = (round(float(share), 4) for share in np.quantile(shares, (0.1, 0.5, 0.9)))
+        values.append({"part": title, "low": low, "mid": mid, "high": high, "parts": len(shares), "due": due[title]})
+    y = axis("part", "", "nominal", sort={"field": "mid", "order": "descending"})
+    x = axis("mid", "share of its median life used", axis={"format": "%"}, scale={"domainMin": 0})
+    tooltip = [{"field": name} for name in ("part", "parts")] + [{"field": "due", "title": "service now"}]
+    tooltip += [{"field": name, "format": ".0%"} for name in ("low", "mid", "high")]
+    band = {"type": "rule", "opacity": 0.3, "strokeWidth": 9, "color": ACCENT}
+    return chart(
+        "Share of life used, by part kind: the bar holds eight in ten of its parts, the mark is the middle one.",
+        420,
+        data={"values": values},
+        layer=[
+            {
+                "mark": band,
+                "encoding": {"y": y, "x": {**x, "field": "low"}, "x2": {"field": "high"}, "tooltip": tooltip},
+            },
+            {"mark": {"type": "tick", "thickness": 3, "color": INK}, "encoding": {"y": y, "x": x, "tooltip": tooltip}},
+        ],
+    )
 
 
 def exposure_over_time(series: Sequence[Sequence[ExposurePoint]], unit: str, most: int = 400) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from starlette.responses import Response
 
 from feedwright.farm.bench import bench
 from feedwright.farm.house import moment
+from feedwright.farm.prints import UnderWay, under_way
 from feedwright.farm.spares import Spare, spares_of_parts
 from feedwright.farm.values import Bench
 from feedwright.web import charts
@@ -15,6 +16,8 @@ from feedwright.web.render import Farms, answer, done, farm, no_farm_yet
 
 router = APIRouter()
 NOTHING: dict[str, object] = {"machines": 0}
+MOST_CARDS, MOST_LINES = 24, 60
+"""Jobs drawn as cards, and lines of a list, before the rest is left to a page of its own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +28,16 @@ class Context:
     life_chart: dict[str, object]
     """Life used per part across the farm."""
     spares: dict[int, Spare]
-    """What the stores hold for each renewal due now, by fitting."""
+    """What the stores hold for each renewal drawn as a card, by fitting."""
+    printing: dict[int, UnderWay]
+    """What is under way, by machine."""
+    most_cards: int
+    most_lines: int
 
 
 @router.get("/")
-def show(request: Request) -> Response:
-    """The bench list, or first steps where there is no machine yet."""
+def show(request: Request, whole: bool = False) -> Response:
+    """The bench list, or first steps where there is no machine yet; ``whole`` lists all of a large farm's parts."""
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
@@ -38,7 +45,10 @@ def show(request: Request) -> Response:
         if not made.machines:
             return answer(request, "first_steps", NOTHING)
         parts = (*made.now, *made.soon, *made.later, *made.watch)
-        return answer(request, "bench", Context(made, charts.life_used(parts), spares_of_parts(store, made.now)))
+        cards, lines = (len(parts), len(parts)) if whole else (MOST_CARDS, MOST_LINES)
+        spares = spares_of_parts(store, made.now[:cards])
+        printing = {one.machine.id: one for one in under_way(store)}
+        return answer(request, "bench", Context(made, charts.life_used(parts), spares, printing, cards, lines))
 
 
 @router.post("/own")

@@ -1,4 +1,4 @@
-"""Indexes that a large farm needs: what was recorded or voided after an act, and the latest runs of all machines."""
+"""Indexes that a large farm needs: what an act touched since, the latest runs of all machines, runs that are not void."""
 
 from alembic import op
 
@@ -10,6 +10,8 @@ STATEMENTS = (
     *(f"CREATE INDEX ix_{name}_act ON {name} (act_id)" for name in TABLES),
     *(f"CREATE INDEX ix_{name}_void_act ON {name} (void_act_id) WHERE void_act_id IS NOT NULL" for name in TABLES),
     "CREATE INDEX ix_runs_started ON runs (started_utc)",
+    "DROP INDEX ix_runs_machine",
+    "CREATE INDEX ix_runs_machine ON runs (machine_id, started_utc) WHERE void_act_id IS NULL",
 )
 
 
