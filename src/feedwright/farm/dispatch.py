@@ -92,6 +92,15 @@ def dispatch(store: Store, now_utc: datetime) -> Dispatch:
     return _KEPT[key[0]][1]
 
 
+def last_proposals(store: Store) -> tuple[Proposal, ...]:
+    """What was proposed last for prints that still wait, without working anything out; empty where nothing was."""
+    kept = _KEPT.get(str(store.folder.resolve()))
+    left = {line.entry.id: line for line in queue_lines(store) if line.left}
+    if kept is None:
+        return ()
+    return tuple(one for one in kept[1].proposals if one.line.entry.id in left)
+
+
 def _dispatch(store: Store, now_utc: datetime) -> Dispatch:
     waiting = _first(queue_lines(store))
     unplanned = sum(line.left for line in queue_lines(store)) - sum(copies for _, copies in waiting)

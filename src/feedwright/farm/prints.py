@@ -162,7 +162,7 @@ def record(
     key = checked_key(entry_key)
     before = act_of_key(store, key)
     if before is not None:
-        return _recorded(store, before)
+        return receipts_of(store, before)
     if not taps:
         raise BadInput("prints", expected="nothing is marked", remedy="mark at least one machine")
     several = len(taps) > 1
@@ -180,7 +180,7 @@ def record(
                 with _naming(tap, several):
                     made.append(_write(act, one))
     except SentBefore as again:
-        return _recorded(store, again.act_id)
+        return receipts_of(store, again.act_id)
     return made
 
 
@@ -313,8 +313,8 @@ def _remarks(records: Reads, machine: Machine) -> tuple[str, ...]:
     return (f"{machine.name} is held by visit {visit.id} and not released: prove it good first.",)
 
 
-def _recorded(records: Reads, act_id: int) -> list[TapReceipt]:
-    """What an act recorded, told again."""
+def receipts_of(records: Reads, act_id: int) -> list[TapReceipt]:
+    """What an act recorded of prints, told again; Conflict where it was taken back."""
     machines = {machine.id: machine for machine in records.machines()}
     runs = {run.id: run for run in records.every(Run, act_id=act_id)}
     looks = records.every(RunLook, act_id=act_id)

@@ -26,6 +26,8 @@ from feedwright.web.pages import (
     learning,
     machines,
     photos,
+    prints,
+    queue,
     records,
     runs,
     search,
@@ -64,7 +66,7 @@ def create_app(
     app.state.farms = Farms(farm_folder, own_folder, demo)
     app.mount("/static", Assets(directory=FOLDER), name="static")
     for page in (
-        bench, cases, machines, photos, visits, truing, calibration, runs, records, toolpaths, first, fits, heat,
+        bench, cases, machines, photos, visits, truing, calibration, prints, queue, runs, records, toolpaths, first, fits, heat,
         figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools,
     ):  # fmt: skip
         app.include_router(page.router)

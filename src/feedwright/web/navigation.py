@@ -30,7 +30,10 @@ class Section:
 SECTIONS = (
     Section("Bench", (Door("/", "Bench list"),)),
     Section("Service", (Door("/visits", "Visits"), Door("/cases", "Cases"))),
-    Section("Prints", (Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths"))),
+    Section(
+        "Prints",
+        (Door("/prints", "Under way"), Door("/queue", "Queue"), Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths")),
+    ),
     Section(
         "Farm",
         (

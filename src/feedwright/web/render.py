@@ -27,6 +27,7 @@ from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show
 from feedwright.web.asker import asker_of
 from feedwright.web.assets import Marked
 from feedwright.web.demo_farm import DemoFarm
+from feedwright.web.form_keys import new_form_key
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
@@ -170,6 +171,7 @@ def _environment() -> jinja2.Environment:
         duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
     )  # fmt: skip
     environment.globals["grade_drawing"] = grade_drawing
+    environment.globals["new_form_key"] = new_form_key
     return environment
 
 

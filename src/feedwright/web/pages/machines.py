@@ -17,6 +17,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import add_machine
 from feedwright.farm.part_sheets import PartSheet, part_sheet
 from feedwright.farm.photos import PhotosOf, photos_of
+from feedwright.farm.prints import UnderWay, under_way
 from feedwright.farm.releases import held as held_visit
 from feedwright.farm.sheets import machine_lines, machine_sheet
 from feedwright.farm.values import FittedPart, MachineLine, MachineSheet
@@ -37,6 +38,8 @@ class ListContext:
     """Every machine with its most pressing part."""
 
     lines: list[MachineLine]
+    printing: dict[int, UnderWay]
+    """What is under way, by machine."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +65,9 @@ class SheetContext:
     """What happened, was found and was renewed, latest first."""
     by_kind: dict[str, list[FittedPart]]
     """The fitted parts by part kind, for the drawing of the feed path."""
+    now: datetime
+    printing: UnderWay | None
+    """What it prints."""
     held_for: Visit | None = None
     """The visit for which it is held: under way, or not yet released."""
 
@@ -124,7 +130,8 @@ def list_(request: Request) -> Response:
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
-        return answer(request, "machines", ListContext(machine_lines(store, moment(None))))
+        printing = {one.machine.id: one for one in under_way(store)}
+        return answer(request, "machines", ListContext(machine_lines(store, moment(None)), printing))
 
 
 @router.get("/machines/new")
@@ -162,7 +169,8 @@ def sheet_page(request: Request, name: str) -> Response:
         drawing = feed_path(sheet.machine.drive, sheet.machine.hot_end, by_kind)
         held_for = held_visit(store, sheet.machine)
         log = log_of(sheet, photos_of(store, sheet.machine.id))
-        return answer(request, "machine", SheetContext(sheet, drawing, log, by_kind, held_for))
+        printing = next((one for one in under_way(store) if one.machine.id == sheet.machine.id), None)
+        return answer(request, "machine", SheetContext(sheet, drawing, log, by_kind, moment(None), printing, held_for))
 
 
 @router.get("/machines/{name}/part")

@@ -9,14 +9,18 @@ from starlette.responses import Response
 
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
+from feedwright.catalogue.network import Observation
 from feedwright.farm.machines import machines
 from feedwright.farm.people import people
+from feedwright.farm.print_choices import UndoOffer, undo_offer
+from feedwright.farm.prints import looks_of
 from feedwright.farm.runs import add_run, run_lines, run_receipt
 from feedwright.farm.spools import SpoolSheet, spools
 from feedwright.farm.toolpaths import known_toolpaths
 from feedwright.farm.values import Change, RunLine, RunReceipt
 from feedwright.records.values import Machine, Person, RunOutcome, Toolpath
 from feedwright.web.fields import local_moment, number_or_none, share
+from feedwright.web.form_keys import SentKey
 from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, done, farm, no_farm_yet
 
@@ -54,6 +58,9 @@ class ReceiptContext:
     receipt: RunReceipt
     changes: list[Change]
     toolpath: Toolpath | None
+    looks: list[Observation]
+    """How it looked, where it went wrong."""
+    undo: UndoOffer | None
 
 
 @router.get("/runs")
@@ -85,6 +92,7 @@ def add(
     request: Request,
     machine: Annotated[str, Form()],
     material: Annotated[str, Form()],
+    key: SentKey,
     toolpath: Annotated[str, Form()] = "",
     hours: Annotated[str, Form()] = "",
     outcome: Annotated[RunOutcome, Form()] = "complete",
@@ -112,16 +120,18 @@ def add(
             nozzle_c=number_or_none("nozzle temperature", nozzle_c),
             note=note,
             spool=spool,
+            entry_key=key,
             person=person or None,
         )
-    return done(request, f"/runs/{receipt.run.id}?recorded=run-{receipt.run.id}", receipt)
+    return done(request, f"/runs/{receipt.run.id}?recorded=run-{receipt.run.id}&act={receipt.run.act_id}", receipt)
 
 
 @router.get("/runs/{number}")
-def show(request: Request, number: int) -> Response:
+def show(request: Request, number: int, act: int | None = None) -> Response:
     """What one run did to each part."""
     with farm(request) as store:
         receipt = run_receipt(store, number)
         changes = sorted(receipt.changes, key=lambda change: change.share_before_frac - change.share_after_frac)
         toolpath = next((one for one in known_toolpaths(store) if one.id == receipt.run.toolpath_id), None)
-        return answer(request, "run_receipt", ReceiptContext(receipt, changes, toolpath))
+        context = ReceiptContext(receipt, changes, toolpath, looks_of(store, number), undo_offer(store, act))
+        return answer(request, "run_receipt", context)

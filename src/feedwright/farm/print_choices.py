@@ -1,0 +1,87 @@
+"""What a machine is likeliest to print next, to be begun with one tap; and what was recorded a moment ago."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+
+from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import Conflict
+from feedwright.farm.dispatch import last_proposals
+from feedwright.farm.prints import TapReceipt, receipts_of
+from feedwright.farm.queue import queue_lines
+from feedwright.farm.runs import run_lines
+from feedwright.farm.undo import KINDS, UNDO_S
+from feedwright.records.store import Store
+from feedwright.records.values import Machine, Toolpath
+
+MOST, LOOKED_BACK = 6, 30
+"""So many choices are offered, from so many of the machine's latest runs."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One print that may be begun."""
+
+    toolpath: Toolpath
+    material: str
+    copies: int
+    queue_entry: int | None
+    why: str
+    """'proposed', 'you put it here', 'printed here before'."""
+
+
+@dataclass(frozen=True, slots=True)
+class UndoOffer:
+    """What an act recorded a moment ago, and may still be taken back."""
+
+    act_id: int
+    words: str
+
+
+def choices_for(store: Store, machine: Machine) -> list[Choice]:
+    """What a machine is likeliest to print next: what was put on it or is proposed for it, then what it printed."""
+    found: dict[tuple[int, str], Choice] = {}
+    for choice in (*_queued(store, machine), *_printed(store, machine)):
+        found.setdefault((choice.toolpath.id, choice.material), choice)
+    return list(found.values())[:MOST]
+
+
+def _queued(store: Store, machine: Machine) -> Iterator[Choice]:
+    lines = {line.entry.id: line for line in queue_lines(store) if line.left}
+    for line in lines.values():
+        if line.placed is not None and line.placed.id == machine.id:
+            yield Choice(line.toolpath, line.entry.material, line.left, line.entry.id, "you put it here")
+    for one in last_proposals(store):
+        line = lines[one.line.entry.id]
+        if one.machine.id == machine.id and line.placed is None:
+            copies = min(one.copies, line.left)
+            yield Choice(line.toolpath, line.entry.material, copies, line.entry.id, "proposed")
+
+
+def _printed(store: Store, machine: Machine) -> Iterator[Choice]:
+    for line in run_lines(store, machine.name, limit=LOOKED_BACK):
+        if line.toolpath is not None:
+            yield Choice(line.toolpath, line.run.material, line.run.copies, None, "printed here before")
+
+
+WORDS = {"start": "began", "finish": "is finished", "stop": "was stopped", "spoil": "is spoiled"}
+
+
+def undo_offer(store: Store, act_id: int | None) -> UndoOffer | None:
+    """What may be taken back with one tap; None where there is nothing, or it is older than a minute."""
+    held = None if act_id is None else store.act_numbered(act_id)
+    if held is None or held.kind not in KINDS or (datetime.now(UTC) - held.at_utc).total_seconds() > UNDO_S:
+        return None
+    if held.kind == "run":
+        return UndoOffer(held.id, "The run is on record.")
+    try:
+        receipts = receipts_of(store, held.id)
+    except Conflict:  # taken back already
+        return None
+    return UndoOffer(held.id, "; ".join(_said(one) for one in receipts[:4]) + (" …" if len(receipts) > 4 else "."))
+
+
+def _said(one: TapReceipt) -> str:
+    titles = load_catalogue().materials
+    what = f" in {titles[one.held.material].title}" if one.kind == "start" else ""
+    return f"{one.machine.name}: the print {WORDS[one.kind]}{what}"

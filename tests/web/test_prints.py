@@ -1,0 +1,175 @@
+"""Prints on pages: a tap to begin, a tap to end, a tap to take back; a whole shelf; and forms that come twice."""
+
+import re
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from small_farm import ODD_NAME
+from starlette.testclient import TestClient
+
+JSON = {"accept": "application/json"}
+
+
+def field(page: str, name: str) -> str:
+    """The value of a hidden field of a page's first form."""
+    return re.findall(rf'name="{name}" value="([^"]+)"', page)[0]
+
+
+def test_two_taps_from_the_machines_page_record_a_print(client: TestClient) -> None:
+    machine = client.get("/machines/Larch").text
+    assert 'href="/prints?machine=Larch">Begin a print' in machine
+    choices = client.get("/prints?machine=Larch").text
+    assert "printed here before" in choices
+    begun = client.post(
+        "/prints/start",
+        data={name: field(choices, name) for name in ("form_key", "machine", "toolpath", "material", "copies")},
+    )
+    assert "Larch: the print began in PETG." in begun.text
+    assert "should end" in begun.text
+    sheet = client.get("/machines/Larch").text
+    assert "Printing since" in sheet
+    assert "Printing since" in client.get("/machines").text
+    ended = client.post("/prints/end", data={"machine": "Larch", "form_key": field(sheet, "form_key")})
+    assert "Larch: the print is finished." in ended.text
+    assert client.get("/runs", headers=JSON).json()["lines"][0]["run"]["outcome"] == "complete"
+
+
+def test_a_tap_is_taken_back_with_one_more(client: TestClient) -> None:
+    begun = client.post("/prints/start", data={"machine": "Larch", "material": "pla", "hours": "2"})
+    back = client.post("/prints/undo", data={"act": field(begun.text, "act")})
+    assert "Nothing is under way" in back.text
+    again = client.post("/prints/undo", data={"act": field(begun.text, "act")})
+    assert (again.status_code, "already" in again.text) == (409, True)
+
+
+def test_what_is_offered_to_be_taken_back_is_gone_after_a_minute(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun = client.post("/prints/start", data={"machine": "Larch", "material": "pla"}, headers=JSON).json()
+    assert "Take it back" in client.get(f"/prints?act={begun[0]['act_id']}").text
+
+    class Later(datetime):
+        @classmethod
+        def now(cls, tz: object = None) -> "Later":
+            return super().now(UTC) + timedelta(seconds=61)  # type: ignore[return-value]
+
+    monkeypatch.setattr("feedwright.farm.print_choices.datetime", Later)
+    assert "Take it back" not in client.get(f"/prints?act={begun[0]['act_id']}").text
+
+
+def test_a_spoiled_print_says_how_it_looked_and_leads_to_the_part_at_fault(client: TestClient) -> None:
+    client.post("/prints/start", data={"machine": "Larch", "material": "pla", "hours": "4"})
+    form = client.get("/prints/end?machine=Larch").text
+    assert 'value="1"' in form, "by the clock it has hardly begun"
+    told = client.post(
+        "/prints/end",
+        data={"machine": "Larch", "kind": "spoil", "percent": "40", "look": ["strings", "thin_lines"],
+              "form_key": field(form, "form_key")},
+    )  # fmt: skip
+    assert "fine hairs between parts of the print" in told.text
+    assert "Find the part at fault" in told.text
+    fields = {"machine": "Larch", "material": "pla", "answer.strings": "yes", "answer.thin_lines": "yes"}
+    for name, value in fields.items():
+        assert f'name="{name}" value="{value}"' in told.text
+    case = client.post("/cases/new", data=fields)
+    assert case.status_code == 200
+    assert "/cases/" in str(case.url)
+
+
+def test_a_form_sent_twice_counts_once_and_filled_in_otherwise_counts_by_itself(client: TestClient) -> None:
+    def runs() -> int:
+        return len(client.get("/runs?most=1000", headers=JSON).json()["lines"])
+
+    before = runs()
+    key = field(client.get("/runs/new").text, "form_key")
+    told = {"machine": "Larch", "material": "pla", "hours": "3", "form_key": key}
+    urls = {str(client.post("/runs/new", data=told).url) for _ in range(3)}
+    assert (len(urls), runs()) == (1, before + 1)
+    client.post("/runs/new", data={**told, "hours": "5"})
+    assert runs() == before + 2
+    client.post("/runs/new", data={**told, "form_key": field(client.get("/runs/new").text, "form_key")})
+    assert runs() == before + 3
+
+
+def test_a_run_is_taken_back_with_one_tap(client: TestClient) -> None:
+    told = client.post("/runs/new", data={"machine": "Larch", "material": "pla", "hours": "3"})
+    assert "Take it back" in told.text
+    client.post("/prints/undo", data={"act": field(told.text, "act")})
+    assert client.get(str(told.url)).status_code == 404
+
+
+def test_a_whole_shelf_is_recorded_at_once_or_not_at_all(client: TestClient) -> None:
+    client.post("/prints/start", data={"machine": "Larch", "material": "pla", "hours": "4"})
+    page = client.get("/prints/shelf", headers=JSON).json()
+    number = {machine["name"]: machine["id"] for machine, _ in page["rows"]}
+    larch, odd = number["Larch"], number[ODD_NAME]
+    key = field(client.get("/prints/shelf").text, "form_key")
+    bad = {f"end.{larch}": "finish", f"file.{larch}": "d14.gcode.gz", f"material.{larch}": "pla",
+           f"file.{odd}": "none.gcode", f"material.{odd}": "abs", "form_key": key}  # fmt: skip
+    refused = client.post("/prints/shelf", data=bad, headers=JSON)
+    assert refused.status_code == 404
+    assert ODD_NAME in refused.json()["place"]
+    assert [one["held"]["hours"] for one in client.get("/prints", headers=JSON).json()["under_way"]] == [4.0]
+    good = {**bad, f"file.{odd}": "d14.gcode.gz", f"copies.{odd}": "2"}
+    told = client.post("/prints/shelf", data=good, headers=JSON).json()
+    assert [(one["machine"]["name"], one["kind"]) for one in told] == [
+        (ODD_NAME, "start"), ("Larch", "finish"), ("Larch", "start"),
+    ]  # fmt: skip
+    assert client.post("/prints/shelf", data=good, headers=JSON).json()[0]["act_id"] == told[0]["act_id"]
+    assert len(client.get("/prints", headers=JSON).json()["under_way"]) == 2
+    assert client.post("/prints/shelf", data={"form_key": "x"}).status_code == 422
+    shown = client.get(f"/prints?act={told[0]['act_id']}").text
+    assert "Larch: the print is finished" in shown
+
+
+def test_pages_of_an_empty_farm_lead_to_its_first_steps(empty_client: TestClient) -> None:
+    for path in ("/prints", "/prints/shelf", "/queue"):
+        assert "Add a machine" in empty_client.get(path).text
+
+
+def test_the_queue_proposes_and_is_overruled(client: TestClient) -> None:
+    form = client.get("/queue").text
+    told = {"toolpath": "d14.gcode.gz", "material": "pla", "copies": "2", "form_key": field(form, "form_key")}
+    for _ in range(2):
+        assert client.post("/queue", data=told).status_code == 200
+    queue = client.get("/queue", headers=JSON).json()
+    assert [line["entry"]["copies"] for line in queue["lines"]] == [2]
+    number = queue["lines"][0]["entry"]["id"]
+    shown = client.get("/queue").text
+    assert "to finish" in shown
+    assert "Can begin now" in shown
+    put = client.post(f"/queue/{number}/place", data={"machine": "Larch", "note": "it is nearest"})
+    assert "Put on Larch" in put.text
+    made = client.get("/queue", headers=JSON).json()["made"]["proposals"]
+    assert [one["machine"]["name"] for one in made] == ["Larch"]
+    assert (
+        "proposed" in client.get("/prints?machine=Larch").text
+        or "you put it here" in client.get("/prints?machine=Larch").text
+    )
+    client.post("/prints/start", data={"machine": "Larch", "entry": str(number), "copies": "2"})
+    assert client.get("/queue", headers=JSON).json()["lines"][0]["under_way"] == 2
+    assert "off the queue" in client.post(f"/queue/{number}/take-off", headers=JSON).json()["done"]
+
+
+@pytest.mark.parametrize(
+    ("path", "told", "what"),
+    [
+        ("/prints/start", {"machine": "Larch"}, "material"),
+        ("/prints/start", {"machine": "Nobody", "material": "pla"}, "machine"),
+        ("/prints/end", {"machine": "Larch"}, "nothing is under way"),
+        ("/prints/end", {"machine": "Larch", "kind": "lost"}, "finish, stop, spoil"),
+        ("/prints/undo", {"act": "1"}, "no such tap"),
+        ("/queue", {"toolpath": "none", "material": "pla"}, "toolpath"),
+        ("/queue", {"toolpath": "d14.gcode.gz", "material": "pla", "due": "soon"}, "date and time"),
+        ("/queue/77/place", {"machine": "Larch"}, "no such print waits"),
+        ("/queue/77/take-off", {}, "no such print waits"),
+    ],
+)
+def test_what_cannot_be_is_refused_in_words(client: TestClient, path: str, told: dict[str, str], what: str) -> None:
+    answer = client.post(path, data=told, headers=JSON)
+    assert answer.status_code in (404, 409, 422)
+    assert what in str(answer.json())
+
+
+def test_only_a_print_under_way_can_be_ended(client: TestClient) -> None:
+    assert client.get("/prints/end?machine=Larch").status_code == 422
