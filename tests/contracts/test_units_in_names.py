@@ -21,7 +21,8 @@ OWN_UNIT = {
     "reversals", "nozzle_heat_ups", "bed_heat_ups", "prints_a_day",  # counts, which copies and shares make broken
     "present", "absent", "nobody", "brier", "brier_rule_of_thumb", "brier_constant",  # chances and their scores
     "expected_failures", "years", "every_weeks",  # the unit is in the name
-    "expected_cost", "hour", "parts_cost",  # money in the farm's currency, and per hour
+    "expected_cost", "hour", "parts_cost", "time_cost",  # money in the farm's currency, and per hour
+    "spoiled_cost", "cost",  # the same
     "pace_per_day", "age", "look_every", "along_from",  # in the part kind's own unit of exposure
     "x", "y", "radius", "width", "height",  # of a drawing, in its own units
     "fraction", "relative_sd", "log_evidence", "hours",  # shares of 1 and of the mean; a logarithm; all unit
