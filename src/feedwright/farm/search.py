@@ -19,6 +19,8 @@ LONGEST, MOST_OF_A_KIND = 100, 8
 EXACT, BEGINS, WITHIN, CLOSE = 1.0, 0.85, 0.65, 0.6
 BEHIND = 0.5
 """How well a word fits, by how it fits; and what a word behind the title is worth beside one in it."""
+WORTH = 0.55
+"""Hits that fit less than this share of how well the best one fits are left out."""
 CLOSE_RATIO, LEAST_LETTERS, ABOUT_AS_CLOSE = 0.74, 4, 0.1
 """How alike two words must be for one to be a slip of the other (by difflib's ratio), how long, and how far a slip may
 lie behind the closest one (assumed)."""
@@ -63,7 +65,7 @@ def find(asked: str, candidates: Iterable[Candidate]) -> list[Hit]:
     best = sorted(hits, key=lambda hit: (-hit.fit, len(hit.found.title), hit.found.title))
     shown: dict[str, int] = {}
     kept = []
-    for hit in best:
+    for hit in (hit for hit in best if hit.fit >= WORTH * best[0].fit):
         shown[hit.found.kind] = shown.get(hit.found.kind, 0) + 1
         if shown[hit.found.kind] <= MOST_OF_A_KIND:
             kept.append(hit)
