@@ -8,7 +8,8 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, Conflict
 from feedwright.farm.fits import fit
 from feedwright.farm.machines import add_machine
-from feedwright.farm.pieces import piece_for, save_piece
+from feedwright.farm.pieces import piece_for, record_piece, save_piece
+from feedwright.farm.settings_ledger import value_now
 from feedwright.records.store import Store
 from feedwright.service.pieces import PIECES
 
@@ -61,3 +62,40 @@ def test_a_file_that_is_there_is_not_written_over(farm: Store, tmp_path: Path) -
     save_piece(piece, tmp_path / "piece.gcode")
     with pytest.raises(Conflict, match="file of that name"):
         save_piece(piece, tmp_path / "piece.gcode")
+
+
+def test_how_a_piece_came_out_is_recorded_and_sets_the_value_it_found(farm: Store) -> None:
+    add_machine(farm, "Rowan", "moving_bed_remote")
+    bands = piece_for(farm, "Rowan", "retraction").bands
+    made = record_piece(farm, "Rowan", "retraction", bands[2].value)
+    machine = next(one for one in farm.machines() if one.name == "Rowan")
+    assert value_now(farm, machine, "retract_mm", "pla") == bands[2].value
+    assert (made.measurement.kind, made.measurement.unit) == ("piece_retraction", "mm")
+    assert made.setting is not None
+    assert made.setting.measurement_id == made.measurement.id
+    kept = record_piece(farm, "Rowan", "temperature", 200, write=False)
+    assert kept.setting is None
+    assert value_now(farm, machine, "nozzle_c", "pla") is None
+
+
+def test_a_flow_below_what_the_path_should_sustain_is_told(farm: Store) -> None:
+    add_machine(farm, "Rowan", "moving_bed_remote")
+    bands = piece_for(farm, "Rowan", "flow").bands
+    assert "open a case" in record_piece(farm, "Rowan", "flow", bands[1].value).because[0]
+    assert "in order" in record_piece(farm, "Rowan", "flow", bands[4].value).because[0]
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "words"),
+    [("retraction", 0.08, "expected"), ("temperature", 428, "180 to"), ("first_layer", 9, "0 to 1"),
+     ("single_wall", 1, "measured"), ("vase", 1, "expected one of")],
+)  # fmt: skip
+def test_a_result_that_no_band_has_room_for_is_refused_and_nothing_is_kept(
+    farm: Store, name: str, value: float, words: str
+) -> None:
+    """Inches for mm, °F for °C, nine patches for a share."""
+    add_machine(farm, "Rowan", "moving_bed_remote")
+    before = farm.counts()
+    with pytest.raises(BadInput, match=words):
+        record_piece(farm, "Rowan", name, value)
+    assert farm.counts() == before

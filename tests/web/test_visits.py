@@ -36,7 +36,7 @@ def test_an_entry_sent_twice_counts_once_and_shows_on_another_device(client: Tes
         assert client.post(f"/visits/{number}/entries", data=form, headers=JSON).status_code == 201
     state = client.get(f"/visits/{number}/state").json()
     assert datetime.fromisoformat(state.pop("as_of")) <= datetime.now(UTC)
-    assert state == {"closed": {step: "done"}, "ended": False, "paused": False}
+    assert state == {"closed": {step: "done"}, "ended": False, "paused": False, "readings": {}}
     kept = client.get(f"/visits/{number}", headers=JSON).json()["sheet"]
     assert [entry["kind"] for entry in kept["entries"]] == ["cautions", "done"]
     assert kept["entries"][1]["entered_utc"] >= kept["visit"]["begun_utc"]

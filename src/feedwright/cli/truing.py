@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from feedwright.cli.say import AsJson, At, FarmFolder, Who, farm, out, show_time, table, when
+from feedwright.cli.say import AsJson, At, FarmFolder, Note, Who, farm, out, show_time, table, when
 from feedwright.errors import BadInput, refusal_of_system
-from feedwright.units import show_rounded
+from feedwright.units import BY_SUFFIX, show_rounded
 
 if TYPE_CHECKING:
-    from feedwright.service.values import BedReading, HeaterSheet, Screw, TramSheet
+    from feedwright.farm.truing import PastTramming
+    from feedwright.service.values import BedReading, HeaterSheet, Screw, ScrewDrift, TramSheet
 
 value = typer.Typer(
     help="Working values of a machine, with their history.", no_args_is_help=True, rich_markup_mode=None
@@ -31,6 +32,7 @@ def register(app: typer.Typer) -> None:
     app.command("heater")(heater)
     app.command("sensor")(sensor)
     app.command("test-piece")(piece_file)
+    app.command("test-piece-result")(piece_result)
     app.add_typer(value, name="value")
 
 
@@ -51,18 +53,25 @@ def tram(
     clockwise_raises: Annotated[
         bool, typer.Option("--clockwise-raises", help="With --screw: a clockwise turn raises the bed.")
     ] = False,
+    history: Annotated[bool, typer.Option("--history", help="Past trammings, and which corner wanders.")] = False,
     at: At = None,
     who: Who = None,
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """What to turn at each bed screw, from readings of the bed."""
-    from feedwright.farm.truing import set_screws, tram_machine
+    """What to turn at each bed screw, from readings of the bed; or which corner wanders."""
+    from feedwright.farm.truing import screw_drift, set_screws, tram_machine, trammings
     from feedwright.service.values import BedScrews
 
-    if not reading and not screw:
-        raise BadInput("tram", expected="expected readings or screws", remedy="give --reading 30,30=0.1 for each point")
     with farm(folder) as store:
+        if history:
+            past, drifts = trammings(store, machine), screw_drift(store, machine)
+            lines = _history_lines([(show_time(store, one.measured_utc), one) for one in past], drifts)
+            out({"trammings": past, "drift": drifts}, lines, as_json=as_json)
+            return
+        if not reading and not screw:
+            remedy = "give --reading 30,30=0.1 for each point, or --history"
+            raise BadInput("tram", expected="expected readings or screws", remedy=remedy)
         if screw:
             held = BedScrews(tuple(_screw(one) for one in screw), pitch_mm, clockwise_lowers=not clockwise_raises)
             set_screws(store, machine, held, person=who)
@@ -118,12 +127,19 @@ def _tram_lines(sheet: "TramSheet") -> Iterator[str]:
             ("screw", "turn", "clock minutes", "degrees", "bed moves"),
             (
                 (turn.screw.name, turn.rotation, f"{abs(turn.clock_minutes):.1f}", f"{abs(turn.turn_deg):.0f}",
-                 f"{-turn.lower_mm:+.3f} mm")
+                 f"{round(-turn.lower_mm, 3) + 0.0:+.3f} mm")
                 for turn in sheet.turns
             ),
         )  # fmt: skip
         yield f"Then it stands {sheet.level_mm:+.3f} mm against the nozzle all over: set the offset, and read anew."
     yield from _each_wrapped(sheet.because)
+
+
+def _history_lines(past: list[tuple[str, "PastTramming"]], drifts: list["ScrewDrift"]) -> Iterator[str]:
+    rows = [(at, f"±{one.worst_mm:.3f} mm", "yes" if one.tramming.within else "no, screws turned") for at, one in past]
+    yield from table(("tramming", "was out by", "within tolerance"), rows)
+    for one in drifts:
+        yield f"{one.screw}: {one.mean_mm:+.3f} mm from session to session ({one.count} times)"
 
 
 def _each_wrapped(texts: tuple[str, ...]) -> Iterator[str]:
@@ -295,10 +311,45 @@ def piece_file(
     with farm(folder) as store:
         made = piece_for(store, machine, piece.replace("-", "_"), material=material)
         save_piece(made, to)
-    bands = tuple(f"{band.from_mm:g} to {band.to_mm:g} mm: {band.value:g} {band.unit}" for band in made.bands)
+    bands = tuple(
+        f"{band.from_mm:g} to {band.to_mm:g} mm: {band.value:g} {BY_SUFFIX[band.unit].symbol}" for band in made.bands
+    )
     lines = [f"{made.title} is in {to}: {made.filament_mm / 1000:.2f} m of filament.", *_each_wrapped(bands)]
     warned = [line for text in made.cautions for line in textwrap.wrap(f"!! {text}", WIDTH)]
     out(made, [*lines, *_each_wrapped(made.judge), *warned], as_json=as_json)
+
+
+def piece_result(
+    machine: Machine,
+    piece: Annotated[str, typer.Argument(help="first_layer, retraction, flow or temperature.", show_default=False)],
+    result: Annotated[
+        float,
+        typer.Argument(
+            help="Share of good patches (0 to 1), or the value of the best band in mm, °C or mm³/s.", show_default=False
+        ),
+    ],
+    material: Material = "pla",
+    keep_value: Annotated[
+        bool, typer.Option("--keep-value", help="Leave the working value as it is; only record the result.")
+    ] = False,
+    at: At = None,
+    note: Note = "",
+    who: Who = None,
+    as_json: AsJson = False,
+    folder: FarmFolder = None,
+) -> None:
+    """Record how a test piece was judged, and set the working value it found."""
+    from feedwright.farm.pieces import record_piece
+
+    with farm(folder) as store:
+        made = record_piece(
+            store, machine, piece.replace("-", "_"), result, material=material, note=note, write=not keep_value,
+            measured_utc=when(store, at), person=who,
+        )  # fmt: skip
+    said = f"Measurement {made.measurement.id} is on record."
+    if made.setting:
+        said += f" {made.setting.name} of {machine} is now {show_rounded(made.setting.value)}."
+    out(made, [said, *_each_wrapped(made.because)], as_json=as_json)
 
 
 @value.command("list")

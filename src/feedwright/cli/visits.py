@@ -12,6 +12,7 @@ from feedwright.cli.say import (
     FarmFolder,
     Note,
     PhotoFile,
+    Position,
     Who,
     farm,
     now,
@@ -155,6 +156,7 @@ def enter(
     trim_mm: Annotated[float | None, typer.Option("--trim-mm", help="How much was cut off the tube, in mm.")] = None,
     length_mm: Annotated[float | None, typer.Option("--length-mm", help="Length of the new tube in mm.")] = None,
     value: Annotated[float | None, typer.Option("--value", help="The reading, where it asks for one.")] = None,
+    position: Position = 1,
     photo: PhotoFile = None,
     at: At = None,
     note: Note = "",
@@ -166,6 +168,8 @@ def enter(
     from feedwright.farm.service_visits import enter as enter_step
 
     held = {"grade": grade, "product": product, "trimmed_mm": trim_mm, "length_mm": length_mm, "value": value}
+    if position > 1:
+        held["position"] = position
     with farm(folder) as store:
         made = enter_step(
             store, number, step, entry_key=f"command {step}", kind="skipped" if skip else "done",

@@ -1,6 +1,9 @@
 """Test pieces for one machine as it stands: within its box, its parts' limits and what its feed path sustains."""
 
+import json
 import math
+from dataclasses import dataclass, replace
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -8,16 +11,21 @@ import numpy as np
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, Conflict
 from feedwright.farm.feed_paths import feed_path_of
+from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import pick_entry
+from feedwright.farm.naming import pick_entry, text, within
+from feedwright.farm.people import person_id
 from feedwright.farm.plates import plate_of
-from feedwright.farm.settings_ledger import value_now
+from feedwright.farm.releases import add_proof
+from feedwright.farm.settings_ledger import set_within, value_now
 from feedwright.physics.feed_force import force_balance
 from feedwright.physics.flow_limit import flow_limit
 from feedwright.physics.slack import slack
 from feedwright.records.store import Store
+from feedwright.records.values import MachineSetting, Measurement
 from feedwright.service.piece_writer import PieceBounds
 from feedwright.service.pieces import LIMIT_MARGIN_C, Piece, make_piece
+from feedwright.units import BY_SUFFIX
 
 USUAL_FLOW_MM3_S = 4.0
 """Flow at which the spring in the filament is reckoned (assumed)."""
@@ -65,6 +73,76 @@ def piece_bounds(store: Store, machine: str, material: str) -> PieceBounds:
 def piece_for(store: Store, machine: str, name: str, *, material: str = "pla") -> Piece:
     """A test piece for that machine and material."""
     return make_piece(name, piece_bounds(store, machine, material))
+
+
+RESULTS = {"retraction": "retract_mm", "temperature": "nozzle_c", "flow": "greatest_flow_mm3_s"}
+"""The working value that each piece finds."""
+HEALTHY_FRAC = 0.8
+"""Below that share of the flow that the path should sustain something resists (assumed)."""
+
+
+@dataclass(frozen=True, slots=True)
+class PieceResult:
+    """How a test piece was judged, and what that set."""
+
+    measurement: Measurement
+    setting: MachineSetting | None
+    because: tuple[str, ...]
+
+
+def record_piece(
+    store: Store,
+    machine: str,
+    name: str,
+    value: float,
+    *,
+    material: str = "pla",
+    note: str = "",
+    write: bool = True,
+    measured_utc: datetime | None = None,
+    person: str | None = None,
+) -> PieceResult:
+    """Record how a piece was judged: the share of good patches, or the value of the band that was found best.
+
+    Sets the working value that the piece is there to find, unless ``write`` says otherwise. Refuses a value that no
+    band of this machine's piece has room for.
+    """
+    if name == "first_layer":
+        proved = add_proof(store, machine, name, value, note=note, measured_utc=measured_utc, person=person)
+        return PieceResult(proved, None, ("Kept as the proof of the first layer.",))
+    whose, piece = machine_named(store, machine), piece_for(store, machine, name, material=material)
+    if name not in RESULTS:
+        raise BadInput(
+            "test piece", place=piece.title, expected="it is measured", remedy="give it to `feedwright flow`"
+        )
+    values = [band.value for band in piece.bands]
+    within(f"result of the {name} piece", value, min(values), max(values), BY_SUFFIX[piece.bands[0].unit].symbol)
+    at_utc, stuff = moment(measured_utc), pick_entry(load_catalogue().materials, material, "material").id
+    detail = json.dumps({"material": stuff, "bands": values})
+    made = Measurement(
+        whose.id, at_utc, f"piece_{name}", value, piece.bands[0].unit, detail, note=text("note", note)
+    )  # fmt: skip
+    with store.act("measure", person_id=person_id(store, person)) as act:
+        made = replace(made, id=act.add(made), act_id=act.id)
+        setting = None
+        if write:
+            setting = set_within(
+                act, whose, RESULTS[name], value, why=f"by the {name} piece", set_utc=at_utc, material=stuff,
+                measurement_id=made.id,
+            )  # fmt: skip
+    return PieceResult(made, setting, tuple(_because(name, value, piece)))
+
+
+def _because(name: str, value: float, piece: Piece) -> list[str]:
+    if name != "flow":
+        return []
+    most = piece.bands[-1].value
+    if value < HEALTHY_FRAC * most:
+        return [
+            f"The path should sustain {most:.1f} mm³/s; it lays {value:.1f} mm³/s well, {value / most:.0%} of that: "
+            "look at gear, tube and nozzle, or open a case."
+        ]
+    return [f"That is {value / most:.0%} of what the path should sustain: in order."]
 
 
 def save_piece(piece: Piece, to: Path) -> Path:

@@ -168,6 +168,7 @@ def enter(
             if kind == "done":
                 _acknowledge(act, sheet, screen, held, cautions_read=cautions_read)
                 held = replace(held, value=_checked(screen.step.record, value or {}))
+                _refuse_no_part(act, sheet.machine, screen.step.record, held)
             held = replace(held, step=step)
         held = replace(held, id=act.add(held), act_id=act.id)
         if kept:
@@ -250,6 +251,13 @@ def _checked(record: StepRecord | None, value: dict[str, Any]) -> str:
             raise BadInput(name, place=f"“{held[name]}”", expected="expected a number", remedy="such as 12.5")
     {"finding": _check_finding, "renewal": _check_renewal, "proof": _check_proof}[record.kind](record, held)
     return json.dumps(held, sort_keys=True)
+
+
+def _refuse_no_part(act: ActInHand, machine: Machine, record: StepRecord | None, held: VisitEntry) -> None:
+    """A part that is not there is refused when it is entered, not when the visit ends."""
+    if record and record.part:
+        position = int(json.loads(held.value).get("position", 1))
+        fitting_of(act, machine, record.part, position, held.entered_utc)
 
 
 def _check_finding(record: StepRecord, held: dict[str, Any]) -> None:

@@ -39,8 +39,12 @@ WORKING_VALUES = {
         WorkingValue("retract_mm", "retraction", "mm", 0, 15, ("guide_tube", "tube_coupler", "heat_break")),
         WorkingValue("flow_ratio", "flow ratio", "ratio", 0.5, 1.5, ("nozzle", "drive_gear")),
         WorkingValue("unload_mm", "length to unload", "mm", 10, 5000, ("guide_tube", "tube_end")),
+        WorkingValue("nozzle_c", "nozzle temperature", "c", 100, 500, ("temperature_sensor", "nozzle")),
+        WorkingValue("greatest_flow_mm3_s", "greatest flow", "mm3_s", 0.1, 200, ("nozzle", "drive_gear", "guide_tube")),
     )
 }
+TUBE_LENGTH = WorkingValue("tube_length_mm", "length of the guide tube", "mm", 0, 100_000, ())
+"""Not written down here: it follows from the tube as fitted and its trims."""
 USUAL_PUSH_N = 20.0
 """Push at which the spring in the filament is reckoned for a warning (assumed)."""
 
@@ -105,7 +109,28 @@ def ledger(store: Store, machine: str) -> list[LedgerLine]:
             if name == kind.name:
                 now = history[-1]
                 lines.append(LedgerLine(kind, now, tuple(reversed(history)), tuple(_warnings(store, whose, kind, now))))
-    return lines
+    return lines + _tube_length(store, whose)
+
+
+def _tube_length(records: Reads, machine: Machine) -> list[LedgerLine]:
+    """The guide tube's length as fitted and after each trim; nothing where it is not on record."""
+    tube = next((one for one in records.fittings(machine.id, open_only=True) if one.part_kind == "guide_tube"), None)
+    if tube is None or tube.length_mm is None:
+        return []
+    left, history = tube.length_mm, []
+    history.append(_as_fitted(tube, left, tube.fitted_utc, "as fitted", tube.act_id))
+    trims = [one for one in records.removals(machine.id) if one.trimmed_mm and one.removed_utc > tube.fitted_utc]
+    for removal in sorted(trims, key=lambda one: one.removed_utc):
+        left -= removal.trimmed_mm or 0.0
+        why = f"trimmed by {removal.trimmed_mm:g} mm"
+        history.append(_as_fitted(tube, left, removal.removed_utc, why, removal.act_id))
+    short = f"The far corners need {machine.tube_needed_mm:g} mm: fit a new tube."
+    warnings = (short,) if left < machine.tube_needed_mm else ()
+    return [LedgerLine(TUBE_LENGTH, history[-1], tuple(reversed(history)), warnings)]
+
+
+def _as_fitted(tube: Fitting, length_mm: float, at_utc: datetime, why: str, act_id: int) -> MachineSetting:
+    return MachineSetting(tube.machine_id, at_utc, TUBE_LENGTH.name, length_mm, TUBE_LENGTH.unit, why, act_id=act_id)
 
 
 def _warnings(store: Store, machine: Machine, kind: WorkingValue, now: MachineSetting) -> list[str]:

@@ -3,7 +3,7 @@
 import json
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -104,20 +104,36 @@ def tram_machine(
     return sheet
 
 
-def screw_drift(store: Store, machine: str) -> list[ScrewDrift]:
-    """Which corner of a machine's bed wanders, from the trammings on record; those soon after one another are one."""
-    whose = machine_named(store, machine)
-    sessions: list[list[Tramming]] = []
-    last_utc = None
-    for measurement in _kept(store, whose, "tram"):
+@dataclass(frozen=True, slots=True)
+class PastTramming:
+    """One tramming on record."""
+
+    measured_utc: datetime
+    worst_mm: float
+    """How far the bed was out."""
+    tramming: Tramming
+
+
+def trammings(store: Reads, machine: str) -> list[PastTramming]:
+    """The trammings of a machine that were worked out here, oldest first."""
+    found = []
+    for measurement in _kept(store, machine_named(store, machine), "tram"):
         held = json.loads(measurement.detail) if measurement.detail else {}
         turns = tuple(ScrewTurn(**{**turn, "screw": Screw(**turn["screw"])}) for turn in held.get("turns", []))
-        if not turns:
-            continue
-        if last_utc is None or measurement.measured_utc - last_utc > ONE_SESSION:
+        if turns:
+            found.append(PastTramming(measurement.measured_utc, measurement.value, Tramming(turns, held["within"])))
+    return found
+
+
+def screw_drift(store: Reads, machine: str) -> list[ScrewDrift]:
+    """Which corner of a machine's bed wanders, from the trammings on record; those soon after one another are one."""
+    sessions: list[list[Tramming]] = []
+    last_utc = None
+    for past in trammings(store, machine):
+        if last_utc is None or past.measured_utc - last_utc > ONE_SESSION:
             sessions.append([])
-        sessions[-1].append(Tramming(turns, held["within"]))
-        last_utc = measurement.measured_utc
+        sessions[-1].append(past.tramming)
+        last_utc = past.measured_utc
     return drift(sessions)
 
 

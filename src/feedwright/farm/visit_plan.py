@@ -68,8 +68,14 @@ def suiting(records: Reads, machine: Machine) -> list[Procedure]:
     fitted = {fitting.part_kind for fitting in records.fittings(machine.id, open_only=True)}
     return [
         one for one in load_procedures().procedures.values()
-        if _fits(machine, one) and (not one.renews or one.renews in fitted)
+        if _fits(machine, one) and parts_of(machine, one) <= fitted
     ]  # fmt: skip
+
+
+def parts_of(machine: Machine, procedure: Procedure) -> set[str]:
+    """Part kinds that a procedure renews or looks at on a machine: without them its steps cannot be entered."""
+    steps = [step for step in procedure.steps if step.hot_end in ("any", machine.hot_end) and step.record]
+    return {step.record.part for step in steps if step.record and step.record.part}
 
 
 def chosen(records: Reads, machine: Machine, ids: Sequence[str]) -> list[Procedure]:
@@ -87,9 +93,10 @@ def chosen(records: Reads, machine: Machine, ids: Sequence[str]) -> list[Procedu
                 "procedure", place=one.title, expected=f"it does not suit {machine.name}: {machine.drive} drive, "
                 f"{machine.hot_end.replace('_', '-')} hot end", remedy="choose another",
             )  # fmt: skip
-        if one.renews and one.renews not in fitted:
+        missing = sorted(parts_of(machine, one) - fitted)
+        if missing:
             raise NotFound(
-                "part", place=f"{one.renews} on {machine.name}", expected="no such part is fitted",
+                "part", place=f"{missing[0]} on {machine.name}", expected="no such part is fitted",
                 remedy="leave that procedure out, or correct the machine's parts",
             )  # fmt: skip
     return with_proofs(held.values())

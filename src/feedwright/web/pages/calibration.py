@@ -11,7 +11,7 @@ from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
 from feedwright.farm.machines import machine_named
-from feedwright.farm.pieces import piece_for
+from feedwright.farm.pieces import PieceResult, piece_for, record_piece
 from feedwright.farm.settings_ledger import value_now
 from feedwright.farm.truing import check_feed, check_flow, feed_health_of, tune_heater
 from feedwright.records.store import Store
@@ -25,6 +25,10 @@ from feedwright.web.render import answer, farm
 router = APIRouter()
 
 LONGEST_LOG_BYTES = 20_000_000
+RESULT_WORDS = {
+    "first_layer": "Share of good patches, 0 to 1", "retraction": "Shortest clean retraction, mm",
+    "flow": "Greatest clean flow, mm³/s", "temperature": "Best temperature, °C",
+}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,19 +39,22 @@ class Context:
     materials: list[Material]
     pieces: dict[str, tuple[str, tuple[str, ...]]]
     """Title of each test piece, and how to judge it."""
+    results: dict[str, str]
+    """What is entered of each piece that is judged by eye."""
     steps_per_mm: float | None
     feed: FeedRateSheet | None = None
     health: FeedHealth | None = None
     flow: FlowSheet | None = None
     heater: HeaterSheet | None = None
     aged: tuple[str, ...] = ()
+    piece: PieceResult | None = None
 
 
 def _context(store: Store, name: str, **found: object) -> Context:
     machine = machine_named(store, name)
     pieces = {key: (title, judge) for key, (title, _, judge) in PIECES.items()}
     steps = value_now(store, machine, "steps_per_mm")
-    return Context(machine, list(load_catalogue().materials.values()), pieces, steps, **found)  # type: ignore[arg-type]
+    return Context(machine, list(load_catalogue().materials.values()), pieces, RESULT_WORDS, steps, **found)  # type: ignore[arg-type]
 
 
 def _several(field: str, given: str) -> list[float]:
@@ -111,6 +118,19 @@ def heater(
             write=bool(write),
         )  # fmt: skip
         return answer(request, "true", _context(store, name, heater=sheet, aged=tuple(aged)))
+
+
+@router.post("/machines/{name}/piece/{piece}")
+def piece_result(
+    request: Request, name: str, piece: str, result: Annotated[str, Form()], material: Annotated[str, Form()] = "pla",
+    write: Annotated[str, Form()] = "", note: Annotated[str, Form()] = "",
+) -> Response:  # fmt: skip
+    """Record how a test piece was judged."""
+    with farm(request) as store:
+        made = record_piece(
+            store, name, piece, number("result", result), material=material, note=note, write=bool(write)
+        )
+        return answer(request, "true", _context(store, name, piece=made))
 
 
 @router.get("/machines/{name}/piece/{piece}")

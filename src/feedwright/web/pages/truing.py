@@ -16,7 +16,7 @@ from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import NAME, text
 from feedwright.farm.plates import plate_of
 from feedwright.farm.settings_ledger import WORKING_VALUES, LedgerLine, WorkingValue, ledger, set_value
-from feedwright.farm.truing import screw_drift, screws_of, set_screws, tram_machine
+from feedwright.farm.truing import PastTramming, screw_drift, screws_of, set_screws, tram_machine, trammings
 from feedwright.records.values import Machine
 from feedwright.service.tramming import height_of_gap, height_of_paper
 from feedwright.service.values import BedReading, BedScrews, Screw, ScrewDrift, TramSheet
@@ -27,6 +27,7 @@ router = APIRouter()
 
 PICTURE = 300.0
 """Longest side of the bed's picture, in its own units."""
+PAST_SHOWN = 10
 BY = ("probe", "gauge", "paper")
 
 
@@ -60,6 +61,8 @@ class TramContext:
     screws: BedScrews
     points: tuple[tuple[str, float, float], ...]
     drift: list[ScrewDrift]
+    past: list[PastTramming]
+    """The latest trammings, latest first."""
     sheet: TramSheet | None = None
     picture: BedPicture | None = None
 
@@ -80,7 +83,8 @@ def form(request: Request, name: str) -> Response:
     with farm(request) as store:
         machine = machine_named(store, name)
         screws = screws_of(store, machine)
-        context = TramContext(machine, screws, _points(machine, screws), screw_drift(store, name))
+        past = trammings(store, name)[: -PAST_SHOWN - 1 : -1]
+        context = TramContext(machine, screws, _points(machine, screws), screw_drift(store, name), past)
         return answer(request, "tram", context)
 
 
@@ -103,8 +107,9 @@ def work_out(
         machine = machine_named(store, name)
         screws = screws_of(store, machine)
         context = TramContext(
-            machine, screws, _points(machine, screws), screw_drift(store, name), sheet, _picture(machine, sheet)
-        )
+            machine, screws, _points(machine, screws), screw_drift(store, name),
+            trammings(store, name)[: -PAST_SHOWN - 1 : -1], sheet, _picture(machine, sheet),
+        )  # fmt: skip
         return answer(request, "tram", context)
 
 

@@ -72,6 +72,8 @@ class VisitContext:
     sheet: VisitSheet
     closed: dict[str, str]
     parts: dict[str, PartKind]
+    positions: dict[str, list[int]]
+    """Where each of these parts sits on the machine: which ones there are of a kind."""
     proofs: tuple[ProofState, ...]
     release: Release | None
     people: list[Person]
@@ -148,9 +150,11 @@ def state(request: Request, number: int) -> Response:
     """Which steps are closed, for another device that works along."""
     with farm(request) as store:
         sheet = visit_sheet(store, number)
+        proofs = proofs_of(store, sheet.visit)
+    readings = {state.proof.id: state.measurement.value for state in proofs if state.measurement}
     closed = {step: entry.kind for step, entry in sheet.closed.items()}
     stands = {"closed": closed, "ended": sheet.ending is not None, "paused": sheet.paused}
-    return JSONResponse({**stands, "as_of": datetime.now(UTC).isoformat()})
+    return JSONResponse({**stands, "readings": readings, "as_of": datetime.now(UTC).isoformat()})
 
 
 def _context(store: Store, number: int) -> VisitContext:
@@ -162,9 +166,11 @@ def _context(store: Store, number: int) -> VisitContext:
     proofs, cautions = proofs_of(store, sheet.visit), load_procedures().cautions
     taken = photos_by_entry(store, sheet.machine.id)
     photos = {entry.step: taken[entry.id] for entry in sheet.closed.values() if entry.id in taken}
+    fitted = store.fittings(sheet.machine.id, open_only=True)
+    positions = {part: sorted(one.position for one in fitted if one.part_kind == part) for part in parts}
     return VisitContext(
-        sheet, closed, parts, proofs, made, people(store), STATE_WORDS, cautions, photos, recorded_words(sheet),
-        datetime.now(UTC),
+        sheet, closed, parts, positions, proofs, made, people(store), STATE_WORDS, cautions, photos,
+        recorded_words(sheet), datetime.now(UTC),
     )  # fmt: skip
 
 
@@ -176,11 +182,12 @@ def entry(
     trimmed_mm: Annotated[str, Form()] = "", length_mm: Annotated[str, Form()] = "",
     value: Annotated[str, Form()] = "", note: Annotated[str, Form()] = "", at: Annotated[str, Form()] = "",
     person: Annotated[str, Form()] = "", photo: Annotated[UploadFile | None, File()] = None,
+    position: Annotated[str, Form()] = "",
 ) -> Response:  # fmt: skip
     """Enter one step; the same entry may come again and counts once."""
     held: dict[str, Any] = {"grade": grade, "product": product, "reason": reason}
-    for field, given in (("trimmed_mm", trimmed_mm), ("length_mm", length_mm), ("value", value)):
-        held[field] = number_or_none(field, given)
+    numbers = {"trimmed_mm": trimmed_mm, "length_mm": length_mm, "value": value, "position": position}
+    held.update({field: number_or_none(field, given) for field, given in numbers.items()})
     with farm(request) as store:
         visit = visit_sheet(store, number).visit
         made = enter(

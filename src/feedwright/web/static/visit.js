@@ -1,6 +1,7 @@
 // One step a screen. What is entered outlives a lost connection; what other devices did shows here too.
 
-import { Entries, LastSaid, smallPhoto } from "/static/visit_kept.js";
+import { takenPhoto } from "/static/photo.js";
+import { Entries, LastSaid } from "/static/visit_kept.js";
 
 const LOOK_MS = 20000;
 const list = document.querySelector("[data-visit]");
@@ -11,7 +12,6 @@ const base = location.pathname.replace(/\/$/, "");
 const person = document.getElementById("visit-person");
 const WHO = "feedwright person";
 const TIMERS = `feedwright visit ${list.dataset.visit} timers`;
-const photos = new Map();
 let now = 0;
 let standing = "kept";
 
@@ -86,7 +86,7 @@ async function enter(form, kind) {
   const fields = Object.fromEntries([...new FormData(form)].filter(([, value]) => typeof value === "string"));
   const buttons = form.querySelectorAll("button");
   buttons.forEach((button) => { button.disabled = true; });
-  await entries.add({ ...fields, kind, person: person?.value || "" }, await photos.get(step));
+  await entries.add({ ...fields, kind, person: person?.value || "" }, await takenPhoto(form.querySelector("[name=photo]")));
   buttons.forEach((button) => { button.disabled = false; });
   tellOf("");
   close(step, kind);
@@ -105,6 +105,16 @@ function apply(closed) {
   }
 }
 
+// What was read on another page meanwhile, such as the tramming's, need not be typed again.
+function fillIn(readings) {
+  for (const input of list.querySelectorAll("[data-proof]")) {
+    const read = readings[input.dataset.proof];
+    if (read === undefined || input.value) continue;
+    input.value = read;
+    input.closest(".field").querySelector(".hint").append(` Filled in: ${read}, as read since the visit began.`);
+  }
+}
+
 // What another device closed meanwhile shows here too.
 async function look() {
   const { sent } = entries;
@@ -117,6 +127,7 @@ async function look() {
       said.keep(state.as_of, state.closed);
       apply(state.closed);
     }
+    fillIn(state.readings);
     tell("kept");
     entries.send();
   } catch {
@@ -167,13 +178,6 @@ function startTimer(button) {
   runTimer(button, until);
 }
 
-function takePhoto(input) {
-  const field = input.closest(".photo-field");
-  const [file] = input.files;
-  photos.set(input.closest("[data-step]"), file ? smallPhoto(file, field.querySelector("canvas")) : null);
-  field.querySelector("label span").textContent = file ? "Photo taken: take another" : "Take a photo";
-}
-
 // Over https, or on this very machine, the page can be opened again without the connection.
 async function keepPage() {
   const words = document.getElementById("visit-keeps");
@@ -188,7 +192,7 @@ async function keepPage() {
   });
   const drawn = [...document.querySelectorAll("link[href], script[src], img[src]")];
   const paths = drawn.map((one) => new URL(one.href || one.src).pathname);
-  active.postMessage({ keep: [base, "/static/visit_kept.js", ...paths] });
+  active.postMessage({ keep: [base, "/static/photo.js", "/static/visit_kept.js", ...paths] });
 }
 
 list.classList.add("one");
@@ -205,9 +209,6 @@ document.querySelector("[data-turn]").addEventListener("submit", (event) => {
 list.addEventListener("click", (event) => {
   if (event.target.matches("[data-seconds]")) startTimer(event.target);
 });
-list.addEventListener("change", (event) => {
-  if (event.target.matches("[name=photo]")) takePhoto(event.target);
-});
 document.querySelectorAll("[data-go]").forEach((button) => {
   button.addEventListener("click", () => show(now + Number(button.dataset.go)));
 });
@@ -217,6 +218,7 @@ if (person) {
   person.addEventListener("change", () => localStorage.setItem(WHO, person.value));
 }
 addEventListener("online", look);
+document.addEventListener("visibilitychange", () => { if (!document.hidden) look(); });
 addEventListener("offline", () => tell("offline"));
 
 if (said.later) apply(said.later.closed);

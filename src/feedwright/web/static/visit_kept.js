@@ -1,7 +1,6 @@
 // What is entered at a visit, kept on this device until the farm has it: entries in order, photos beside them.
 
 const AGAIN_MS = 4000;
-const LONGEST_SIDE_PX = 2000;
 
 // Photos are too large for the place where entries are kept; where a browser has none for them, the page holds them.
 const held = new Map();
@@ -40,21 +39,6 @@ async function photoOf(key) {
 async function dropPhoto(key) {
   held.delete(key);
   await inStore("readwrite", (store) => store.delete(key)).catch(() => undefined);
-}
-
-/** A photo made small and upright on a canvas, as JPEG; the file itself where this browser cannot read it. */
-export async function smallPhoto(file, canvas) {
-  try {
-    const image = await createImageBitmap(file, { imageOrientation: "from-image" });
-    const scale = Math.min(1, LONGEST_SIDE_PX / Math.max(image.width, image.height));
-    canvas.width = Math.round(image.width * scale);
-    canvas.height = Math.round(image.height * scale);
-    canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
-    canvas.hidden = false;
-    return await new Promise((done) => canvas.toBlob((blob) => done(blob || file), "image/jpeg", 0.88));
-  } catch {
-    return file;
-  }
 }
 
 /**
