@@ -21,6 +21,7 @@ OWN_UNIT = {
     "reversals", "nozzle_heat_ups", "bed_heat_ups", "prints_a_day",  # counts, which copies and shares make broken
     "present", "absent", "nobody", "brier", "brier_rule_of_thumb", "brier_constant",  # chances and their scores
     "expected_failures", "years", "every_weeks",  # the unit is in the name
+    "piece_cost", "order_cost", "delivery_cost", "short_cost", "idle_cost", "cost_day",  # the same; the last three a day
     "expected_cost", "hour", "parts_cost", "time_cost",  # money in the farm's currency, and per hour
     "spoiled_cost", "cost",  # the same
     "pace_per_day", "age", "look_every", "along_from",  # in the part kind's own unit of exposure
