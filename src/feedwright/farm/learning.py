@@ -112,8 +112,10 @@ def farm_lives(store: Store) -> FarmLives:
     """What the farm's records teach by now; only what was recorded since is told anew."""
     catalogue = load_catalogue()
     key, latest = _key(store), store.latest_act_id()
-    act_id, lives = _KEPT.get(key, (latest, None))
-    touched = store.machines_touched(act_id)
+    act_id, lives = _KEPT.get(key, (0, None))
+    if lives is not None and act_id == latest:
+        return lives
+    touched = None if lives is None else store.machines_touched(act_id)
     if lives is None or touched is None:
         histories = Histories(store, catalogue, store.machines())
         lives = FarmLives(histories, histories.stories())
