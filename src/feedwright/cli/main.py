@@ -25,6 +25,7 @@ from feedwright.cli import (
     outlook,
     prints,
     queue,
+    rounds,
     runs,
     serve,
     spools,
@@ -62,7 +63,7 @@ def _everything(
 for room in (
     bench, cases, toolpaths, machines, runs, prints, queue, findings, events, visits, truing, heat, figures, learn, outlook,
     books, catalogue, find, handbook, labels, access,
-    stores, spools, serve,
+    stores, spools, rounds, serve,
 ):  # fmt: skip
     room.register(app)
 
