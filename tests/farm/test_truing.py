@@ -84,9 +84,19 @@ def test_a_heating_log_gives_settings_under_the_liners_limit_and_shows_ageing(fa
     _, aged = tune_heater(farm, "Alder", log(gain=2.0), target_c=200, measured_utc=AT + timedelta(days=1))
     assert "weak heater" in aged[0]
     names = [line.kind.name for line in ledger(farm, "Alder")]
-    assert names == ["heater_gain", "heater_integral_s", "heater_derivative_s"]
+    assert names == ["heater_gain", "heater_integral_s", "heater_derivative_s", "tube_length_mm"]
     with pytest.raises(BadInput, match="liner bears"):
         tune_heater(farm, "Alder", log(), target_c=262)
+
+
+def test_the_tubes_length_stands_in_the_ledger_with_what_changed_it(farm: Store) -> None:
+    renew(farm, "Alder", "tube_end", trimmed_mm=15, renewed_utc=AT)
+    renew(farm, "Alder", "tube_end", trimmed_mm=90, renewed_utc=AT + timedelta(days=1))
+    (line,) = (line for line in ledger(farm, "Alder") if line.kind.name == "tube_length_mm")
+    assert [one.value for one in line.history] == [315.0, 405.0, 420.0]
+    assert [one.why for one in line.history] == ["trimmed by 90 mm", "trimmed by 15 mm", "as fitted"]
+    assert "far corners need 330 mm" in line.warnings[0]
+    assert len({one.act_id for one in line.history}) == 3
 
 
 def test_flow_by_wall_or_by_weight(farm: Store) -> None:

@@ -6,7 +6,16 @@ from feedwright.physics.touch import burn_threshold_c
 
 # Times to a serious burn on metal: a burn institute's table as circulated on the IEEE product-safety list
 # (read in docs/models/heat.md). Upper ends where a span is given.
-SERIOUS_BURN = ((49.0, 300.0), (52.0, 120.0), (55.0, 30.0), (57.0, 10.0), (60.0, 5.0), (63.0, 3.0), (66.0, 1.5))
+SERIOUS_BURN = (
+    (49.0, 300.0),
+    (52.0, 120.0),
+    (55.0, 30.0),
+    (57.0, 10.0),
+    (60.0, 5.0),
+    (63.0, 3.0),
+    (66.0, 1.5),
+    (68.0, 1.0),
+)
 
 
 @pytest.mark.parametrize(("surface_c", "burn_s"), SERIOUS_BURN)
@@ -16,7 +25,19 @@ def test_the_rule_stays_below_the_temperatures_that_burn_seriously(surface_c: fl
 
 
 @pytest.mark.parametrize(
-    ("contact_s", "expected_c"), [(2, 61.9897), (4, 58.9794), (30, 52.5474), (120, 50.0969), (3600, 45.6858)]
+    ("contact_s", "expected_c"),
+    [
+        (2, 61.9897),
+        (4, 58.9794),
+        (30, 52.5474),
+        (120, 50.0969),
+        (3600, 45.6858),
+        (1, 65),
+        (10, 55),
+        (60, 51),
+        (600, 48),
+        (28_800, 43),
+    ],
 )
 def test_the_rule_is_a_straight_line_in_the_logarithm_of_time(contact_s: float, expected_c: float) -> None:
     """Algebra of the interpolation over the lower edge of ISO 13732-1 (the edge itself is from memory)."""

@@ -30,6 +30,7 @@ def test_a_gear_by_its_diameter() -> None:
     """steps/mm = steps a turn / (pi d); 3200 steps: 10.95 mm -> 93.022067, 8 -> 127.323954, 7.3 -> 139.533101."""
     for diameter, steps in ((10.95, 93.022067), (8.0, 127.323954), (7.3, 139.533101)):
         assert 200 * 16 / (math.pi * diameter) == pytest.approx(steps, rel=1e-8)
+    assert 200 * 16 / (math.pi * 93) == pytest.approx(10.952598, rel=1e-7)
 
 
 def test_how_long_to_feed_for_two_tenths_of_a_percent() -> None:

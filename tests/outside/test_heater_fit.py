@@ -61,6 +61,18 @@ def test_our_settings_lie_between_a_cautious_and_a_brisk_rule() -> None:
     assert amigo_pi(MODEL)[0] < settings_for(MODEL, 220.0).settings.gain_ratio < brisk
 
 
+def test_the_serial_form_of_the_rule_is_the_ideal_form_of_ours() -> None:
+    """Serial 3.333333, 48, 2.666667 s; ideal is that times 1 + Td/Ti. Ziegler & Nichols' PID, 6.0, 16 s, is brisker."""
+    gain, integral, derivative = 120 / (3.0 * (4.0 + 8.0)), min(120.0, 4 * (4.0 + 8.0)), 8.0 / 3
+    assert (gain, integral, derivative) == pytest.approx((3.333333, 48.0, 2.666667), rel=1e-6)
+    factor, ours = 1 + derivative / integral, simc_pid(MODEL, 4.0)
+    assert (ours.gain_ratio, ours.integral_s, ours.derivative_s) == pytest.approx(
+        (gain * factor, integral * factor, derivative / factor)
+    )
+    assert ours.gain_ratio < 1.2 * 120 / (3.0 * 8.0) == pytest.approx(6.0)
+    assert ours.integral_s > 2 * 8.0
+
+
 def test_two_points_of_the_curve() -> None:
     t28, t63 = (8 - 120 * math.log(1 - share) for share in (0.283, 0.632))
     assert (t28, t63) == pytest.approx((47.92153, 127.96068), rel=1e-6)

@@ -51,6 +51,11 @@ def test_three_points_tell_the_rest_of_the_table() -> None:
         assert temperature_by_coefficients_c(ohm, *held) == pytest.approx(at_c, abs=0.01)
 
 
+def test_two_readings_of_the_table_tell_its_b() -> None:
+    """The pair at 0 and 50 °C of the same manual: B = ln(32128/3542) / (1/273.15 - 1/323.15) = 3892.7017 K."""
+    assert check_sensor([(0, 32_128), (50, 3542)]).beta_kelvin == pytest.approx(3892.7017, rel=1e-6)
+
+
 def test_two_readings_tell_a_wrong_part_before_it_overheats() -> None:
     right = check_sensor([(22, resistance_ohm(22)), (90, resistance_ohm(90))])
     assert right.good
