@@ -3,6 +3,7 @@
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from tests.cli.conftest import Command
 
 
@@ -54,6 +55,10 @@ def test_tramming_by_command(ash: Command) -> None:
     ("words", "said"),
     [
         (["tram", "Ash"], "readings or screws"),
+        (["judge", "Ash", "temperature", "410"], "180 to"),
+        (["judge", "Ash", "single_wall", "0.4"], "feedwright flow"),
+        (["finding", "add", "Ash", "nozzle", "worn", "--photo", "nowhere.jpg"], "nowhere.jpg"),
+        (["finding", "add", "Ash", "nozzle", "worn", "--photo", __file__], "no photo"),
         (["tram", "Ash", "--reading", "front=0.1"], "30,30=0.1"),
         (["tram", "Ash", "--reading", "999,30=0", "--reading", "30,30=0", "--reading", "30,200=0"], "the bed reaches"),
         (["feed-rate", "Ash", "--commanded-mm", "100", "--measured-mm", "98"], "nothing is written down"),
@@ -93,3 +98,32 @@ def test_a_test_piece_is_written_once(ash: Command, tmp_path: Path) -> None:
     assert "!! Stay beside it" in said.out
     assert to.read_text().endswith("M84\n")
     assert ash("test-piece", "Ash", "first_layer", "--to", to).code == 2
+
+
+def test_how_a_piece_came_out_sets_the_value_it_found(ash: Command) -> None:
+    said = ash("judge", "Ash", "temperature", "200").out
+    assert "nozzle_c of Ash is now 200" in said
+    assert ash("judge", "Ash", "temperature", "210", "--keep-value", "--json").data["setting"] is None
+    assert any(
+        line.startswith("nozzle_c ") and " 200 " in line for line in ash("value", "list", "Ash").out.splitlines()
+    )
+
+
+def test_past_trammings_say_which_corner_wanders(ash: Command) -> None:
+    for day, height in (("2026-03-02T09:00", "0.2"), ("2026-03-09T09:00", "0.3"), ("2026-03-16T09:00", "0.3")):
+        readings = [f"30,30={height}", "200,30=0", "200,200=0", "30,200=0"]
+        words = [word for reading in readings for word in ("--reading", reading)]
+        assert ash("tram", "Ash", *words, "--at", day).code == 0
+    said = ash("tram", "Ash", "--history")
+    assert said.out.count("no, screws turned") == 3
+    assert "front left: +0.150 mm from session to session (2 times)" in said.out
+    assert len(ash("tram", "Ash", "--history", "--json").data["trammings"]) == 3
+
+
+def test_a_step_takes_a_photo(ash: Command, tmp_path: Path) -> None:
+    Image.new("RGB", (40, 30), "brown").save(tmp_path / "taken.png")
+    ash("visit", "begin", "Ash", "clean_bed")
+    words = ["--grade", "dull", "--cautions-read", "--photo", tmp_path / "taken.png"]
+    assert ash("visit", "enter", 1, "clean_bed.clean", *words).code == 0
+    assert ash("backup", tmp_path / "copy", "--json").code == 0
+    assert len(list((tmp_path / "copy" / "photos").iterdir())) == 1

@@ -1,4 +1,4 @@
-"""``feedwright tram``, ``feed-rate``, ``flow``, ``heater``, ``test-piece``, ``value``: bringing a machine true."""
+"""Bringing a machine true: ``tram``, ``feed-rate``, ``flow``, ``heater``, ``sensor``, ``test-piece``, ``judge``."""
 
 import textwrap
 from collections.abc import Iterator
@@ -32,7 +32,7 @@ def register(app: typer.Typer) -> None:
     app.command("heater")(heater)
     app.command("sensor")(sensor)
     app.command("test-piece")(piece_file)
-    app.command("test-piece-result")(piece_result)
+    app.command("judge")(judge)
     app.add_typer(value, name="value")
 
 
@@ -59,7 +59,10 @@ def tram(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """What to turn at each bed screw, from readings of the bed; or which corner wanders."""
+    """What to turn at each bed screw, from readings.
+
+    Or which corner of the bed wanders.
+    """
     from feedwright.farm.truing import screw_drift, set_screws, tram_machine, trammings
     from feedwright.service.values import BedScrews
 
@@ -319,7 +322,7 @@ def piece_file(
     out(made, [*lines, *_each_wrapped(made.judge), *warned], as_json=as_json)
 
 
-def piece_result(
+def judge(
     machine: Machine,
     piece: Annotated[str, typer.Argument(help="first_layer, retraction, flow or temperature.", show_default=False)],
     result: Annotated[
@@ -338,7 +341,10 @@ def piece_result(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Record how a test piece was judged, and set the working value it found."""
+    """Record how a test piece came out.
+
+    Sets the working value that it found.
+    """
     from feedwright.farm.pieces import record_piece
 
     with farm(folder) as store:
