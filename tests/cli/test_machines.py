@@ -53,6 +53,8 @@ def test_a_machine_is_described_shown_changed_and_listed(command: Command) -> No
     assert "hard_tip" in shown
     assert [line["machine"]["name"] for line in command("machine", "list", "--json").data] == ["Birch"]
     assert "Birch" in command("machine", "list").out
+    (line,) = command("machine", "list", "--outlook", "--json").data
+    assert line["worst"]["machine"]["name"] == "Birch"
 
 
 @pytest.mark.parametrize(

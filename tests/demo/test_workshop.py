@@ -14,7 +14,7 @@ from feedwright.demo.spool_rack import BAD_LOT
 from feedwright.demo.toolpath_maker import THINGS
 from feedwright.errors import BadInput, Conflict
 from feedwright.farm.bench import bench
-from feedwright.farm.cases import case_lines
+from feedwright.farm.case_lists import case_lines
 from feedwright.farm.house import open_farm
 from feedwright.farm.people import people
 from feedwright.farm.prints import under_way

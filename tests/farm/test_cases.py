@@ -8,7 +8,8 @@ import pytest
 
 from feedwright.catalogue.network import load_network
 from feedwright.errors import BadInput, Conflict, NotFound, OutOfRange
-from feedwright.farm.cases import case_lines, case_sheet, close_case, open_case, tell, written_answer
+from feedwright.farm.case_lists import case_lines
+from feedwright.farm.cases import case_sheet, close_case, open_case, tell, written_answer
 from feedwright.farm.events import add_event
 from feedwright.farm.house import open_farm
 from feedwright.farm.machines import add_machine

@@ -106,7 +106,7 @@ def show(number: Number, as_json: AsJson = False, folder: FarmFolder = None) -> 
 @case.command("list")
 def list_(limit: Limit = 30, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Cases, open ones first."""
-    from feedwright.farm.cases import case_lines
+    from feedwright.farm.case_lists import case_lines
 
     with farm(folder) as store:
         lines = case_lines(store, limit)

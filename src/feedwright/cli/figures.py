@@ -35,7 +35,7 @@ def figures(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """What keeping cost, how machines served, what went wrong.
+    """What keeping cost, and how machines served.
 
     Cost for each printing hour and kg, failures and the time between them, spoiled prints, availability, over a period.
     Bands hold nine times in ten.

@@ -105,8 +105,15 @@ def add(
 
 
 @machine.command("list")
-def list_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
-    """Every machine with its most pressing part."""
+def list_(
+    outlook: Annotated[bool, typer.Option("--outlook", help="With the most pressing part of each.")] = False,
+    as_json: AsJson = False,
+    folder: FarmFolder = None,
+) -> None:
+    """Every machine; with its most pressing part where asked."""
+    if not outlook:
+        _list_plainly(folder, as_json=as_json)
+        return
     from feedwright.farm.sheets import machine_lines
 
     with farm(folder) as store:
@@ -122,6 +129,22 @@ def list_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
             for line in lines
         ]
     out(lines, table(("machine", "build", "prints", "status", "most pressing"), rows), as_json=as_json)
+
+
+def _list_plainly(folder: FarmFolder, *, as_json: bool) -> None:
+    """Without working out what wears: that takes its time."""
+    from feedwright.farm.machines import machines_in_use
+
+    with farm(folder) as store:
+        held = machines_in_use(store)
+        rows = [
+            (
+                one.machine.name, one.machine.build.replace("_", " "), f"{one.runs:,}",
+                show_time(store, one.last_run_utc) if one.last_run_utc else "",
+            )
+            for one in held
+        ]  # fmt: skip
+    out(held, table(("machine", "build", "runs", "latest run"), rows), as_json=as_json)
 
 
 @machine.command("show")

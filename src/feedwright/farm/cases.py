@@ -64,16 +64,6 @@ class CaseSheet:
     currency: str
 
 
-@dataclass(frozen=True, slots=True)
-class CaseLine:
-    """One case as a list shows it."""
-
-    case: Case
-    machine: str
-    seen: tuple[str, ...]
-    ending: CaseEnding | None
-
-
 def open_case(
     store: Store,
     *,
@@ -168,22 +158,6 @@ def written_answer(store: Store, number: int, now_utc: datetime) -> WrittenAnswe
     """The answer to the asker, as the case stands; without label, name or machine."""
     held = _reckoned(store, number, now_utc)
     return write_answer(held.bench, held.evidence, held.believed, held.sheet.suspects, held.sheet.fit)
-
-
-def case_lines(store: Store, limit: int = 60) -> list[CaseLine]:
-    """Cases, open ones first, then the latest."""
-    machines = {machine.id: machine.name for machine in store.machines()}
-    endings = {ending.case_id: ending for ending in store.case_endings()}
-    cases = sorted(store.cases(), key=lambda case: (case.id not in endings, case.opened_utc, case.id), reverse=True)
-    entries = store.case_entries([case.id for case in cases[:limit]])
-    return [
-        CaseLine(
-            case, machines.get(case.machine_id or 0, ""),
-            tuple(e.name for e in entries if e.case_id == case.id and e.kind == "answer" and e.value == "yes")[:3],
-            endings.get(case.id),
-        )
-        for case in cases[:limit]
-    ]  # fmt: skip
 
 
 def case_file(records: Reads, number: int) -> CaseFile:

@@ -1,12 +1,15 @@
 """A machine's feed path as it stands today: its build, its fitted parts and what was last seen of them."""
 
 from collections.abc import Collection
+from typing import TYPE_CHECKING
 
 from feedwright.catalogue.hot_ends import Drive, HotEnd, drive_of, hot_end_of
 from feedwright.farm.renewals import tube_left_mm
-from feedwright.physics.feed_force import FeedPath, feed_path
 from feedwright.records.store import Store
 from feedwright.records.values import Fitting, Machine
+
+if TYPE_CHECKING:
+    from feedwright.physics.feed_force import FeedPath
 
 BORES_MM = {"bore_2_0": 2.0, "bore_1_9": 1.9, "higher_temperature": 1.9}
 """Bore of each product of the guide tube."""
@@ -17,8 +20,10 @@ def hot_end_and_drive(machine: Machine) -> tuple[HotEnd, Drive]:
     return hot_end_of(machine.hot_end), drive_of(machine.drive)
 
 
-def feed_path_of(store: Store, machine: Machine) -> FeedPath:
+def feed_path_of(store: Store, machine: Machine) -> "FeedPath":
     """The feed path with the length and bore of the tube that is fitted, and tube and gear as last found."""
+    from feedwright.physics.feed_force import feed_path
+
     hot_end, drive = hot_end_and_drive(machine)
     fitted = {fitting.part_kind: fitting for fitting in store.fittings(machine.id, open_only=True)}
     tube = fitted.get("guide_tube")

@@ -1,7 +1,7 @@
 """Describing machines and the parts fitted to them."""
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any, get_args
 
@@ -26,6 +26,21 @@ from feedwright.wear.values import Surroundings
 def machines(store: Store) -> list[Machine]:
     """Every machine, by name."""
     return sorted(store.machines(), key=lambda machine: machine.name.casefold())
+
+
+@dataclass(frozen=True, slots=True)
+class MachineInUse:
+    """One machine and how much it has printed."""
+
+    machine: Machine
+    runs: int
+    last_run_utc: datetime | None
+
+
+def machines_in_use(store: Store) -> list[MachineInUse]:
+    """Every machine, by name, with its runs and when the latest began."""
+    last, counts = store.last_runs(), store.runs_by_machine()
+    return [MachineInUse(machine, counts.get(machine.id, 0), last.get(machine.id)) for machine in machines(store)]
 
 
 def machine_named(store: Reads, name: str) -> Machine:

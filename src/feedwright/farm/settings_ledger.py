@@ -10,7 +10,6 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry, text, within
 from feedwright.farm.people import person_id
-from feedwright.physics.slack import slack
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Fitting, Machine, MachineSetting, Removal
@@ -164,6 +163,8 @@ def _since(kind: WorkingValue, old: Fitting, new: Fitting | None, removal: Remov
 
 def _retraction(store: Store, machine: Machine, now: MachineSetting) -> list[str]:
     """Held against the slack of the feed path as it is fitted."""
+    from feedwright.physics.slack import slack
+
     feed = feed_path_of(store, machine)
     stuff = load_catalogue().materials[now.material or "pla"]
     lost = slack(feed, stuff, push_n=USUAL_PUSH_N)

@@ -8,7 +8,6 @@ from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.procedures import Procedure, Step, load_procedures, procedure_named
 from feedwright.errors import BadInput, NotFound
-from feedwright.farm.bench import bench
 from feedwright.farm.feed_paths import hot_end_and_drive
 from feedwright.farm.values import FittedPart
 from feedwright.records.reads import Reads
@@ -39,6 +38,8 @@ class Screen:
 
 def due_procedures(store: Store, machine: Machine, now_utc: datetime, *, soon: bool = True) -> tuple[str, ...]:
     """Ids of the procedures for what the bench list says of the machine: what is due now, and, if asked, soon."""
+    from feedwright.farm.bench import bench
+
     listed = bench(store, now_utc, machine=machine.name)
     parts = (*listed.now, *(listed.soon if soon else ()))
     return tuple(dict.fromkeys(procedure_for(machine, part).id for part in parts if has_procedure(machine, part)))

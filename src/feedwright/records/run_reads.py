@@ -34,6 +34,13 @@ class RunReads:
             query = select(func.count()).select_from(tables.runs).where(live, *_of_machine(machine_id))
             return int(connection.execute(query).scalar_one())
 
+    def runs_by_machine(self) -> dict[int, int]:
+        """How many runs each machine has, by machine."""
+        run = tables.runs.c
+        query = select(run.machine_id, func.count()).where(run.void_act_id.is_(None)).group_by(run.machine_id)
+        with self._reading() as connection:
+            return {machine_id: int(many) for machine_id, many in connection.execute(query)}
+
     def last_runs(self) -> dict[int, datetime]:
         """When each machine's latest run began, by machine."""
         run, machine = tables.runs.c, tables.machines.c.id

@@ -8,7 +8,8 @@ from starlette.requests import Request
 
 from feedwright.catalogue.network import load_network
 from feedwright.errors import NotFound
-from feedwright.farm.cases import CaseLine, case_lines, case_sheet
+from feedwright.farm.case_lists import CaseLine, case_lines
+from feedwright.farm.cases import case_sheet
 from feedwright.farm.house import moment
 from feedwright.records.reads import Reads
 from feedwright.records.values import Case, CaseEnding, Visit, VisitEnding

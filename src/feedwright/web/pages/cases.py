@@ -15,10 +15,9 @@ from feedwright.catalogue.network import Cause, Network, Observation, Step, load
 from feedwright.diagnosis.answer import WrittenAnswer, as_text
 from feedwright.diagnosis.search import find_observations
 from feedwright.errors import BadInput
+from feedwright.farm.case_lists import CaseLine, case_lines
 from feedwright.farm.cases import (
-    CaseLine,
     CaseSheet,
-    case_lines,
     case_sheet,
     close_case,
     open_case,
