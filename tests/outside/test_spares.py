@@ -158,19 +158,19 @@ def test_the_sum_over_parts_is_that_of_every_outcome_listed(case: int) -> None:
     for outcome in itertools.product(range(3), repeat=parts):
         chance = math.prod(counts[part, many] for part, many in enumerate(outcome))
         expected[int(sum(many * pieces[part] for part, many in enumerate(outcome)))] += chance
-    found = sum_of(counts, pieces)
+    (found,) = sum_of(counts[:, :, None], pieces)
     assert np.allclose(found, expected[: found.size], atol=1e-12)
     assert expected[found.size :].sum() == pytest.approx(0.0, abs=1e-15)
 
 
 def test_the_sum_over_many_parts_keeps_mean_and_spread_and_alike_parts_are_binomial() -> None:
     chances = RANDOM.uniform(0, 0.3, 400)
-    pmf = sum_of(np.stack([1 - chances, chances], axis=1), np.ones(400, dtype=np.int64))
+    (pmf,) = sum_of(np.stack([1 - chances, chances], axis=1)[:, :, None], np.ones(400, dtype=np.int64))
     at = np.arange(pmf.size)
     assert pmf.sum() == pytest.approx(1.0, abs=1e-12)
     assert pmf @ at == pytest.approx(chances.sum(), rel=1e-12)
     assert pmf @ at**2 - (pmf @ at) ** 2 == pytest.approx((chances * (1 - chances)).sum(), rel=1e-9)
-    alike = sum_of(np.tile([0.93, 0.07], (300, 1)), np.ones(300, dtype=np.int64))
+    (alike,) = sum_of(np.tile([[0.93], [0.07]], (300, 1, 1)), np.ones(300, dtype=np.int64))
     assert np.allclose(alike, stats.binom.pmf(np.arange(alike.size), 300, 0.07), atol=1e-14)
 
 

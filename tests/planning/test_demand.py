@@ -45,7 +45,7 @@ def test_chances_between_the_known_days_follow_the_life_they_came_from(median: f
     left, by, life = weibull_days(median, shape, age)
     at = np.arange(0, int(min(left.high, 400)), dtype=np.float64)
     exact = 1 - life.sf(age + at) / life.sf(age)
-    found = failed_by(part(left=left, by=by).outlook, at)
+    found = failed_by([part(left=left, by=by).outlook], at)[0]
     assert np.abs(found - exact).max() < 0.02
     assert found[[1, 7]] == pytest.approx(exact[[1, 7]], abs=1e-9)
     assert (np.diff(found) >= 0).all()
@@ -85,7 +85,7 @@ def test_failures_at_a_constant_rate_are_a_poisson_process() -> None:
     by = [1 - math.exp(-day / mean) for day in (1, 7, 30)]
     ahead = renewals_ahead([part(left=life, by=by, life=life)], 120)
     for day in (30, 60, 120):
-        counts = ahead.counts(day)[0]
+        counts = ahead.counts(np.array([day]))[0, :, 0]
         exact = stats.poisson.pmf(np.arange(counts.size), day / mean)
         assert np.abs(counts - exact).max() < 0.015
     assert ahead.failing[0] == pytest.approx(ahead.at_least[0][0])
@@ -104,7 +104,7 @@ def test_a_stock_lasts_as_long_as_what_is_needed_stays_within_it(parts: list[tup
     ahead = RenewalsAhead(pieces, (chance, twice), chance)
     lasting = ahead.lasting(held, np.array([0, 1]))
     for day in (0, 1):
-        assert lasting[day] == pytest.approx(ahead.pieces_pmf(day)[: held + 1].sum(), abs=1e-9)
+        assert lasting[day] == pytest.approx(ahead.pieces_pmf(np.array([day]))[0, : held + 1].sum(), abs=1e-9)
     assert ahead.lasting(-1, np.array([0, 1])).tolist() == [0.0, 0.0]
     assert ahead.expected()[1] == pytest.approx(float(pieces @ (chance + twice)[:, 1]))
 

@@ -8,7 +8,7 @@ from tests.planning.test_demand import part, weibull_days
 
 from feedwright.planning.demand import PartAhead
 from feedwright.planning.inventory import StockCosts, Tier
-from feedwright.planning.reorder import Supply, advise_order, waiting_cost
+from feedwright.planning.reorder import Supply, advise_order, waiting_costs
 from feedwright.units import Money
 from feedwright.wear.values import Interval
 
@@ -126,6 +126,6 @@ def test_waiting_costs_the_chance_to_fail_times_what_a_failure_costs_more() -> N
     left, by, life = weibull_days(200, 2.5)
     held = worn(30.0)
     exact = float(1 - life.sf(37) / life.sf(30)) / 7 * 20.0
-    assert waiting_cost(held) == pytest.approx(exact, rel=0.05)
+    assert waiting_costs([held])[0] == pytest.approx(exact, rel=0.05)
     assert left.low > 0
     assert by[0] > 0

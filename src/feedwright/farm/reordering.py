@@ -142,10 +142,9 @@ def _line(
 ) -> ReorderLine:  # fmt: skip
     ahead = [_ahead(part, pieces, numbers) for part, pieces in served]
     advice = advise_order(ahead, stock.on_hand, stock.on_order, _supply(terms, own_lead_days(moved), numbers))
-    chances = renewals_ahead(ahead, max(1, round(advice.until_days))).at_least[0][:, -1].tolist() if ahead else []
     needs = [
         Need(part.machine.name, part.title, chance, part.advice.best_in_days)
-        for (part, _), chance in zip(served, chances, strict=True)
+        for (part, _), chance in zip(served, advice.renewed_frac, strict=True)
     ]
     needs.sort(key=lambda need: (-need.renewed_frac, need.best_in_days, need.machine))
     instead = others.get(item.id, "")

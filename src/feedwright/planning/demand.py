@@ -4,24 +4,26 @@ Not a mean of the past: each part counts with its own chance to be renewed by ea
 fails. The sum over parts is exact (a Poisson-binomial distribution, by convolution); parts count as independent.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfft, next_fast_len, rfft
 from scipy.special import ndtr
 
 from feedwright.planning.values import Advice
 from feedwright.wear.values import Interval, Outlook, PaceOfUse
 
 Floats = NDArray[np.float64]
+Days = NDArray[np.int64]
 SURE_FRAC = 0.99
 """A part this likely to fail within the day has failed."""
 MOST_RENEWALS = 12
 """Of one part within the days looked at."""
-NEGLIGIBLE_FRAC = 1e-9
-TENTH_HAZARD, HALF_HAZARD, REST_HAZARD = 0.10536051565782628, 0.6931471805599453, 2.302585092994046
-"""Cumulative hazard by which a tenth, half and nine tenths have failed: -log of the share alive."""
+NEGLIGIBLE_FRAC = 1e-7
+QUANTILE_HAZARDS = -np.log([0.9, 0.5, 0.1])
+"""Cumulative hazard by which a tenth, half and nine tenths have failed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,15 +50,17 @@ class RenewalsAhead:
     failing: Floats
     """Chance that the first of them is a failure, and has happened, by the end of each day."""
 
-    def counts(self, day: int) -> Floats:
-        """Chance of 0, 1, 2 ... renewals of each part by a day, (parts, k)."""
-        reached = np.stack([np.ones(self.pieces.size), *(chance[:, day] for chance in self.at_least)], axis=1)
-        after = np.concatenate([reached[:, 1:], np.zeros((reached.shape[0], 1))], axis=1)
+    def counts(self, days: Days) -> Floats:
+        """Chance of 0, 1, 2 ... renewals of each part by each of these days, (parts, k, days)."""
+        reached = np.stack(
+            [np.ones((self.pieces.size, days.size)), *(chance[:, days] for chance in self.at_least)], axis=1
+        )
+        after = np.concatenate([reached[:, 1:], np.zeros((self.pieces.size, 1, days.size))], axis=1)
         return np.asarray(np.maximum(reached - after, 0.0))
 
-    def pieces_pmf(self, day: int) -> Floats:
-        """Distribution of the pieces needed by the end of a day, over 0, 1, 2 ... pieces."""
-        return sum_of(self.counts(day), self.pieces)
+    def pieces_pmf(self, days: Days) -> Floats:
+        """Distribution of the pieces needed by the end of each of these days, (days, pieces)."""
+        return sum_of(self.counts(days), self.pieces)
 
     def due_now(self) -> NDArray[np.bool_]:
         """Parts that are to be renewed now, (parts,)."""
@@ -66,46 +70,30 @@ class RenewalsAhead:
         """Expected pieces by the end of each day, (H + 1,)."""
         return np.asarray(self.pieces @ np.sum(self.at_least, axis=0))
 
-    def lasting(self, on_hand: int, days: NDArray[np.int64]) -> Floats:
+    def lasting(self, on_hand: int, days: Days) -> Floats:
         """Chance that so many pieces last through each of these days, (days,): what is needed stays within them."""
         if on_hand < 0:
             return np.zeros(days.size)
-        needed = np.zeros((on_hand + 1, days.size))
-        needed[0] = 1.0
-        every = [self.counts(int(day)) for day in days]
-        for part, pieces in enumerate(self.pieces.tolist()):
-            after = np.zeros_like(needed)
-            for many in range(every[0].shape[1]):
-                taken = many * pieces
-                if taken <= on_hand:
-                    chance = np.array([counts[part, many] for counts in every])
-                    after[taken:] += chance * needed[: on_hand + 1 - taken]
-            needed = after
-        return np.asarray(needed.sum(axis=0))
+        return np.asarray(sum_of(self.counts(days), self.pieces, most=on_hand).sum(axis=1))
 
 
-def sum_of(counts: Floats, pieces: NDArray[np.int64]) -> Floats:
-    """Distribution of the sum of independent numbers: ``counts`` (parts, k) chances of 0 to k-1, times ``pieces``.
+def sum_of(counts: Floats, pieces: NDArray[np.int64], most: int | None = None) -> Floats:
+    """Distribution of the sum of independent numbers, for several days at once: (days, pieces).
 
-    Exact up to rounding, by convolution; halves are joined so that short ones meet short ones.
+    ``counts`` (parts, k, days) are the chances of 0 to k-1 of each part, which count ``pieces`` (parts,) each. Exact up
+    to rounding, by convolution of one part after the other; sums beyond ``most`` are left out.
     """
-    held = [_spread(row, int(each)) for row, each in zip(counts, pieces, strict=True) if row[0] < 1.0]
-    while len(held) > 1:
-        pairs = [np.convolve(a, b) for a, b in zip(held[::2], held[1::2], strict=False)]
-        held = [_trimmed(pair) for pair in pairs] + ([held[-1]] if len(held) % 2 else [])
-    return np.asarray(held[0]) if held else np.ones(1)
-
-
-def _spread(row: Floats, pieces: int) -> Floats:
-    """The chances with each renewal taking so many pieces."""
-    spread = np.zeros((row.size - 1) * pieces + 1)
-    spread[::pieces] = row
-    return spread
-
-
-def _trimmed(pmf: Floats) -> Floats:
-    """Without a tail of exact noughts."""
-    return np.asarray(pmf[: int(np.flatnonzero(pmf)[-1]) + 1])
+    needed = np.ones((1, counts.shape[2]))
+    for row, each in zip(counts, pieces.tolist(), strict=True):
+        possible = np.flatnonzero(row.any(axis=1))
+        last = needed.shape[0] - 1 + int(possible[-1]) * each
+        after = np.zeros(((last if most is None else min(last, most)) + 1, needed.shape[1]))
+        for many in possible.tolist():
+            room = min(needed.shape[0], after.shape[0] - many * each)
+            if room > 0:
+                after[many * each : many * each + room] += row[many] * needed[:room]
+        needed = after
+    return needed.T
 
 
 def renewals_ahead(parts: Sequence[PartAhead], days: int) -> RenewalsAhead:
@@ -115,88 +103,90 @@ def renewals_ahead(parts: Sequence[PartAhead], days: int) -> RenewalsAhead:
     place lives as such parts are believed to, and is renewed at the same best age.
     """
     at = np.arange(days + 1, dtype=np.float64)
-    first = np.stack([_by(part, at) for part in parts]) if parts else np.zeros((0, at.size))
-    fails = np.stack([failed_by(part.outlook, at) for part in parts]) if parts else first
-    planned = np.stack([_planned_by(part, part.advice.best_in_exposure, at) for part in parts]) if parts else first
-    steps = np.diff(fails, axis=1, prepend=0.0)
+    fails = failed_by([part.outlook for part in parts], at)
+    planned = _planned_by(parts, [part.advice.best_in_exposure for part in parts], at)
+    first = 1.0 - (1.0 - fails) * (1.0 - planned)
     before = np.concatenate([np.zeros((len(parts), 1)), planned[:, :-1]], axis=1)
-    failing = np.minimum(np.cumsum(steps * (1.0 - before), axis=1), first)
-    cycle = np.stack([_cycle(part, at) for part in parts]) if parts else first
-    at_least = [first]
-    while len(at_least) < MOST_RENEWALS and parts:
-        following = _after(at_least[-1], cycle)
-        if following.max() < NEGLIGIBLE_FRAC:
-            break
-        at_least.append(following)
-    return RenewalsAhead(np.array([part.pieces for part in parts], dtype=np.int64), tuple(at_least), failing)
+    failing = np.minimum(np.cumsum(np.diff(fails, axis=1, prepend=0.0) * (1.0 - before), axis=1), first)
+    pieces = np.array([part.pieces for part in parts], dtype=np.int64)
+    return RenewalsAhead(pieces, tuple(_one_after_another(first, _cycle(parts, at))), failing)
 
 
-def _by(part: PartAhead, at: Floats) -> Floats:
-    """Chance that the fitted part is renewed by each day."""
-    alive = 1.0 - failed_by(part.outlook, at)
-    return 1.0 - alive * (1.0 - _planned_by(part, part.advice.best_in_exposure, at))
+def failed_by(outlooks: Sequence[Outlook], at: Floats) -> Floats:
+    """Chance that each part has failed by each day, (parts, days); ``at`` (days,) or (parts, days).
 
-
-def failed_by(outlook: Outlook, at: Floats) -> Floats:
-    """Chance that a part has failed by each day, from what its outlook says of a day, a week, a month and beyond.
-
-    Its cumulative hazard is laid through those points, straight in the logarithms of both: so runs a Weibull life.
+    From what its outlook says of a day, a week, a month and beyond: the cumulative hazard is laid through those points,
+    straight in the logarithms of both, as it runs in a Weibull life. A part that fails within the day has failed.
     """
-    if outlook.failure_frac_day >= SURE_FRAC:
-        return np.ones(at.size)
-    known = [(1.0, outlook.failure_frac_day), (7.0, outlook.failure_frac_week), (30.0, outlook.failure_frac_month)]
-    points = [(day, -np.log1p(-min(chance, 1.0 - 1e-12))) for day, chance in known]
-    left = outlook.remaining_days
-    points += list(zip((left.low, left.mid, left.high), (TENTH_HAZARD, HALF_HAZARD, REST_HAZARD), strict=True))
-    return _through(points, at)
+    days, chances = np.empty((len(outlooks), 6)), np.empty((len(outlooks), 3))
+    for row, held in enumerate(outlooks):
+        left = held.remaining_days
+        days[row] = (1.0, 7.0, 30.0, left.low, left.mid, left.high)
+        chances[row] = (held.failure_frac_day, held.failure_frac_week, held.failure_frac_month)
+    hazards = np.concatenate(
+        [-np.log1p(-np.minimum(chances, 1.0 - 1e-12)), np.tile(QUANTILE_HAZARDS, (len(outlooks), 1))], axis=1
+    )
+    failed = chances[:, :1] >= SURE_FRAC
+    return np.asarray(np.where(failed, 1.0, _through(days, hazards, at)))
 
 
-def _cycle(part: PartAhead, at: Floats) -> Floats:
-    """Chance that a new part in its place has been renewed by each day after it was fitted."""
-    per_day = part.pace.exposure_per_day
-    if per_day <= 0:
-        return np.zeros(at.size)
-    life = part.outlook.life
-    hazards = (TENTH_HAZARD, HALF_HAZARD, REST_HAZARD)
-    fails = _through([(age / per_day, h) for age, h in zip((life.low, life.mid, life.high), hazards, strict=True)], at)
-    cycle = 1.0 - (1.0 - fails) * (1.0 - _planned_by(part, part.advice.optimum_exposure, at))
-    return np.where(at > 0, cycle, 0.0)
+def _cycle(parts: Sequence[PartAhead], at: Floats) -> Floats:
+    """Chance that a new part in each place has been renewed by each day after it was fitted."""
+    lives = np.array([(part.outlook.life.low, part.outlook.life.mid, part.outlook.life.high) for part in parts])
+    per_day = np.array([part.pace.exposure_per_day for part in parts])
+    used = per_day > 0
+    days = lives.reshape(-1, 3) / np.where(used, per_day, 1.0)[:, None]
+    fails = _through(days, np.tile(QUANTILE_HAZARDS, (len(parts), 1)), at)
+    planned = _planned_by(parts, [part.advice.optimum_exposure for part in parts], at)
+    cycle = 1.0 - (1.0 - fails) * (1.0 - planned)
+    return np.where(used[:, None] & (at > 0), cycle, 0.0)
 
 
-def _through(points: Sequence[tuple[float, float]], at: Floats) -> Floats:
-    """Chances at each day from points (day, cumulative hazard): straight in logarithms, the ends drawn out."""
-    held: list[tuple[float, float]] = []
-    for day, hazard in sorted((d, h) for d, h in points if np.isfinite(d) and d > 0 and h > 1e-12):
-        if not held or (day > held[-1][0] * (1 + 1e-9) and hazard > held[-1][1]):
-            held.append((day, hazard))
-    if len(held) < 2:
-        return np.zeros(at.size) if not held else 1.0 - np.exp(-held[0][1] * at / held[0][0])
-    x, y = np.log([day for day, _ in held]), np.log([hazard for _, hazard in held])
-    where = np.log(np.maximum(at, 1e-6))
-    inside = np.interp(where, x, y)
-    first, last = (y[1] - y[0]) / (x[1] - x[0]), (y[-1] - y[-2]) / (x[-1] - x[-2])
-    drawn = inside + np.minimum(where - x[0], 0.0) * first + np.maximum(where - x[-1], 0.0) * last
-    return np.where(at > 0, -np.expm1(-np.exp(np.minimum(drawn, 50.0))), 0.0)
+def _through(days: Floats, hazards: Floats, at: Floats) -> Floats:
+    """Chances by each day from points of cumulative hazard (parts, k): straight in logarithms, the ends drawn out.
+
+    Points that are infinite, nought or below an earlier one are passed over; a single one is taken as a constant rate.
+    """
+    order = np.argsort(days, axis=1)
+    x, hazard = np.take_along_axis(days, order, 1), np.take_along_axis(hazards, order, 1)
+    asked = np.log(np.maximum(np.broadcast_to(at, (days.shape[0], at.shape[-1])), 1e-6))
+    lie = np.full(asked.shape, -np.inf)
+    last_x, last_y = np.full((2, days.shape[0], 1), -np.inf)
+    known = np.zeros((days.shape[0], 1), dtype=np.int64)
+    for here, risen in zip(x.T[:, :, None], hazard.T[:, :, None], strict=True):
+        good = np.isfinite(here) & (here > 0) & (risen > 1e-12)
+        at_x, at_y = np.log(np.where(good, here, 1.0)), np.log(np.where(good, risen, 1.0))
+        good &= (at_x > last_x + 1e-9) & (at_y > last_y)
+        steep = np.where(known > 0, at_y - last_y, 1.0) / np.where(known > 0, np.maximum(at_x - last_x, 1e-12), 1.0)
+        lie = np.where(good & ((known < 2) | (asked > last_x)), at_y + steep * (asked - at_x), lie)
+        last_x, last_y = np.where(good, at_x, last_x), np.where(good, at_y, last_y)
+        known = known + good
+    return np.where(at > 0, -np.expm1(-np.exp(np.minimum(lie, 50.0))), 0.0)
 
 
-def _planned_by(part: PartAhead, best_in: float, at: Floats) -> Floats:
-    """Chance that the part has gathered the exposure at which it is best renewed; duty is lognormal, as in outlooks."""
-    if best_in <= 0:
-        return np.ones(at.size)
-    per_day = part.pace.exposure_per_day
-    if not np.isfinite(best_in) or per_day <= 0:
-        return np.zeros(at.size)
-    sigma = np.sqrt(np.log1p(part.pace.relative_sd**2 / np.maximum(at / 7.0, 1.0)))
-    short = np.log(best_in / np.maximum(per_day * at, 1e-300))
-    return np.asarray(ndtr(-(short + 0.5 * sigma**2) / np.maximum(sigma, 1e-9)))
+def _planned_by(parts: Sequence[PartAhead], best_in: Sequence[float], at: Floats) -> Floats:
+    """Chance that each part has gathered the exposure at which it is renewed; duty is lognormal, as in outlooks."""
+    best = np.array(best_in).reshape(-1, 1)
+    per_day = np.array([part.pace.exposure_per_day for part in parts]).reshape(-1, 1)
+    spread = np.array([part.pace.relative_sd for part in parts]).reshape(-1, 1)
+    sigma = np.sqrt(np.log1p(spread**2 / np.maximum(at / 7.0, 1.0)))
+    possible = np.isfinite(best) & (best > 0) & (per_day > 0)
+    short = np.log(np.where(possible, best, 1.0) / np.maximum(per_day * at, 1e-300))
+    gathered = ndtr(-(short + 0.5 * sigma**2) / np.maximum(sigma, 1e-9))
+    return np.where(best <= 0, 1.0, np.where(possible, gathered, 0.0))
 
 
-def _after(reached: Floats, cycle: Floats) -> Floats:
-    """Chance of one renewal more by each day: when the last one was, and a cycle after it."""
-    steps = np.diff(reached, axis=1, prepend=0.0)
-    size = 2 * steps.shape[1]
-    joined = np.fft.irfft(np.fft.rfft(steps, size) * np.fft.rfft(cycle, size), size)[:, : steps.shape[1]]
-    return np.asarray(np.maximum.accumulate(np.clip(joined, 0.0, 1.0), axis=1))
+def _one_after_another(first: Floats, cycle: Floats) -> Iterator[Floats]:
+    """Chance of at least 1, 2, ... renewals by each day: each a cycle after the one before."""
+    size = next_fast_len(2 * first.shape[1], real=True)
+    of_cycle = rfft(cycle, size)
+    reached = first
+    for _ in range(MOST_RENEWALS):
+        yield reached
+        joined = irfft(rfft(np.diff(reached, axis=1, prepend=0.0), size) * of_cycle, size)[:, : first.shape[1]]
+        reached = np.maximum.accumulate(np.clip(joined, 0.0, 1.0), axis=1)
+        if not reached.size or reached.max() < NEGLIGIBLE_FRAC:
+            return
 
 
 def quantiles(pmf: Floats) -> Interval:

@@ -76,6 +76,8 @@ class ReorderAdvice:
     """One piece missing for a day."""
     keeping_cost: Money
     """One piece kept for a year."""
+    renewed_frac: tuple[float, ...]
+    """Chance of each part to be renewed until then, in the order in which they were given."""
     needed_pmf: tuple[float, ...]
     """Chance that 0, 1, 2 ... pieces are needed until then."""
     because: tuple[str, ...]
@@ -86,12 +88,13 @@ def advise_order(parts: Sequence[PartAhead], on_hand: int, on_order: int, supply
     days = _horizon(supply)
     ahead = renewals_ahead(parts, days)
     until = _until(supply, days)
-    needed = _mixed([(weight, ahead.pieces_pmf(day)) for day, weight in until])
+    needed = np.array([weight for _, weight in until]) @ ahead.pieces_pmf(np.array([day for day, _ in until]))
     due = int(ahead.pieces[ahead.due_now()].sum()) if parts else 0
     expected = ahead.expected() if parts else np.zeros(days + 1)
     per_day = float(expected[-1] - due) / days
     position = on_hand + on_order - due
-    failing_frac, short_cost = _failing(parts, ahead, until)
+    renewed = _weighed(ahead.at_least[0], until)
+    failing_frac, short_cost = _failing(parts, _weighed(ahead.failing, until), renewed)
     costs = replace(supply.costs, short_cost=short_cost)
     after = _after_due(needed, due)
     policy = _policy(after, per_day, costs, supply) if expected[-1] > 0 else None
@@ -112,6 +115,7 @@ def advise_order(parts: Sequence[PartAhead], on_hand: int, on_order: int, supply
         failing_frac=failing_frac,
         short_cost=Money.of(short_cost, supply.currency),
         keeping_cost=Money.of(costs.keeping_frac_day * YEAR_DAYS * costs.piece_cost(1), supply.currency),
+        renewed_frac=tuple(renewed.tolist()),
         needed_pmf=tuple(needed.tolist()),
         because=(),
     )
@@ -136,14 +140,6 @@ def _until(supply: Supply, most_days: int) -> list[tuple[int, float]]:
     return [(min(most_days, math.ceil(lead + look)), chance / len(looks)) for lead, chance in leads for look in looks]
 
 
-def _mixed(weighted: Sequence[tuple[float, Floats]]) -> Floats:
-    """One distribution out of several, each with its chance."""
-    mixed = np.zeros(max(pmf.size for _, pmf in weighted))
-    for weight, pmf in weighted:
-        mixed[: pmf.size] += weight * pmf
-    return mixed
-
-
 def _after_due(needed: Floats, due: int) -> Floats:
     """The demand that comes on top of what is due now."""
     after = needed[due:].copy()
@@ -151,31 +147,34 @@ def _after_due(needed: Floats, due: int) -> Floats:
     return np.asarray(after)
 
 
-def _failing(
-    parts: Sequence[PartAhead], ahead: RenewalsAhead, until: Sequence[tuple[int, float]]
-) -> tuple[float, float]:
+def _weighed(by_day: Floats, until: Sequence[tuple[int, float]]) -> Floats:
+    """Chances (parts, days) at the days until an order has arrived, each day with its own chance: (parts,)."""
+    return np.asarray(by_day[:, [day for day, _ in until]] @ np.array([weight for _, weight in until]))
+
+
+def _failing(parts: Sequence[PartAhead], failing: Floats, renewed: Floats) -> tuple[float, float]:
     """Share of the renewals until then that failures bring about, and what a piece missing for a day costs.
 
     A machine whose part failed stands still; one whose part is due goes on at the risk of its failing.
     """
     if not parts:
         return 0.0, 0.0
-    failing = sum((weight * ahead.failing[:, day] for day, weight in until), np.zeros(len(parts)))
-    renewed = sum((weight * ahead.at_least[0][:, day] for day, weight in until), np.zeros(len(parts)))
-    if renewed.sum() <= 0:
-        return 0.0, max(part.idle_cost for part in parts)
     idle = np.array([part.idle_cost for part in parts])
-    waiting = np.array([min(part.idle_cost, waiting_cost(part)) for part in parts])
+    if renewed.sum() <= 0:
+        return 0.0, float(idle.max())
+    waiting = np.minimum(idle, waiting_costs(parts))
     cost = float((failing * idle + (renewed - failing) * waiting).sum() / renewed.sum())
     return float(failing.sum() / renewed.sum()), cost
 
 
-def waiting_cost(part: PartAhead) -> float:
+def waiting_costs(parts: Sequence[PartAhead]) -> Floats:
     """What a day costs during which a due part is not renewed: its chance to fail, times what that costs more."""
-    due = part.advice.best_in_days if math.isfinite(part.advice.best_in_days) else 0.0
-    before, behind = failed_by(part.outlook, np.array([due, due + WEEK_DAYS])).tolist()
-    chance = (behind - before) / max(1.0 - before, 1e-9) / WEEK_DAYS
-    return float(chance) * float(part.advice.failure_cost.amount - part.advice.planned_cost.amount)
+    days = np.array([part.advice.best_in_days for part in parts])
+    due = np.where(np.isfinite(days), days, 0.0)[:, None]
+    chances = failed_by([part.outlook for part in parts], due + np.array([0.0, WEEK_DAYS]))
+    fails = (chances[:, 1] - chances[:, 0]) / np.maximum(1.0 - chances[:, 0], 1e-9) / WEEK_DAYS
+    dearer = [float(part.advice.failure_cost.amount - part.advice.planned_cost.amount) for part in parts]
+    return np.asarray(fails * np.array(dearer))
 
 
 def _policy(pmf: Floats, per_day: float, costs: StockCosts, supply: Supply) -> StockPolicy:
