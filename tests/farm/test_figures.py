@@ -14,6 +14,7 @@ from feedwright.farm.renewals import renew
 from feedwright.farm.runs import add_run, add_runs
 from feedwright.farm.savings import savings, savings_words
 from feedwright.farm.service_visits import begin_visit, end_visit, enter, visit_sheet
+from feedwright.farm.stores import add_item
 from feedwright.farm.voids import void
 from feedwright.records.store import Store
 from feedwright.records.values import Run
@@ -51,6 +52,16 @@ def test_a_failed_part_and_the_print_it_spoiled_cost_what_the_farms_figures_say(
     found = behind(made, "cause", "Nozzle failed")
     assert [one.record.split()[0] for one in found] == ["renewal", "event", "run"]
     assert sum(one.cost for one in found) == pytest.approx(cause.cost)
+
+
+def test_what_a_renewal_took_from_the_stores_costs_what_was_paid_for_it(farm: Store) -> None:
+    print_days(farm, range(5))
+    add_item(farm, "Brass nozzle", ["nozzle:brass"], pack_count=25, pack_price="20.00", on_hand=25, at_utc=BEGUN)
+    renew(farm, "Alder", "nozzle", minutes=10, renewed_utc=BEGUN + timedelta(days=6))
+    renew(farm, "Hazel", "nozzle", minutes=10, renewed_utc=BEGUN + timedelta(days=6), from_stores=False)
+    own, catalogue = sorted(farm_figures(farm, NOW, **FIGURES).work, key=lambda one: one.machine)
+    assert (own.parts_cost, own.reckoned) == (0.8, "")
+    assert (catalogue.parts_cost, catalogue.reckoned) == (1.5, "price by the catalogue")
 
 
 def test_a_case_gives_its_cause_to_what_it_looked_into_and_voiding_takes_it_back(farm: Store) -> None:

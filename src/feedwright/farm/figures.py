@@ -120,7 +120,8 @@ def _how(records: Reads) -> tuple[str, ...]:
     return (
         "Cost of keeping is parts, minutes at the bench and spoiled prints; the filament and hours of prints that came "
         "out well are none of it.",
-        f"Parts are priced by the catalogue times {value['price_ratio']:g}. A minute is {value['labour_per_h']:g} "
+        "Parts are priced as the stores buy them where a renewal took them from there, else by the catalogue times "
+        f"{value['price_ratio']:g}. A minute is {value['labour_per_h']:g} "
         f"{held.currency} an hour for the person and {value['machine_per_h']:g} for the machine that stands still. "
         "Minutes are those on record: of a renewal, or of a visit from begin to end without its pauses, shared among "
         f"what it renewed; else the catalogue's. A look by itself counts {value['look_minutes']:g} minutes, a failure "

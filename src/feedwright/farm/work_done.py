@@ -14,11 +14,13 @@ from datetime import datetime, timedelta
 from feedwright.catalogue.entry import Catalogue, Figures
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import load_network
+from feedwright.farm.item_terms import SAID, all_terms
 from feedwright.farm.periods import Period
 from feedwright.farm.renewals import TUBE_END
 from feedwright.farm.settings import figures
 from feedwright.planning.keeping import NO_CAUSE, Printed, Work
 from feedwright.records.reads import Reads
+from feedwright.records.stores_values import Movement
 from feedwright.records.values import Finding, Fitting, Machine, Removal, Run, VisitEnding
 from feedwright.toolpath.values import Stretch
 from feedwright.wear.exposure import filament_kg
@@ -65,6 +67,7 @@ class _WorkDone:
             one.act_id: one for one in records.visit_endings() if period.holds(one.ended_utc)
         }
         self.at_visits = self._minutes_at_visits()
+        self.from_stores = _paid_from_stores(records, numbers)
 
     def renewals(self) -> Iterator[Work]:
         """Every part that was renewed; what went along with another, such as the end of a tube, costs nothing."""
@@ -75,12 +78,12 @@ class _WorkDone:
             kind, failed = self.catalogue.parts[fitting.part_kind], removal.reason == "failed"
             along = removal.replaced_by is None or (removal.reason == "retired" and kind.id == TUBE_END)
             minutes, reckoned = (0.0, "") if along else self._minutes(removal, kind.renewal.minutes.value)
-            price = 0.0 if along else kind.renewal.parts_cost.value * self.figure["price_ratio"]
+            price, priced = (0.0, "") if along else self._price(removal, kind.renewal.parts_cost.value)
             yield self._work(
                 removal.removed_utc, f"{kind.title} renewed: {removal.reason}", fitting.machine_id, kind.title,
                 f"renewal {removal.id}", removal.act_id, failure=failed, minutes=minutes, parts_cost=price,
                 cause=f"{kind.title} failed" if failed else "",
-                reckoned="; ".join(one for one in (reckoned, "price by the catalogue" if price else "") if one),
+                reckoned="; ".join(one for one in (reckoned, priced) if one),
             )  # fmt: skip
 
     def spoiled_prints(self) -> Iterator[Work]:
@@ -162,6 +165,11 @@ class _WorkDone:
             at_utc, what, name, part, cause, incident, failure, spoiled, minutes, parts_cost,
             minutes * self.minute_cost, spoiled_cost, reckoned, record, act_id,
         )  # fmt: skip
+
+    def _price(self, removal: Removal, usual: float) -> tuple[float, str]:
+        if removal.id in self.from_stores:
+            return self.from_stores[removal.id], ""
+        return usual * self.figure["price_ratio"], "price by the catalogue" if usual else ""
 
     def _minutes(self, removal: Removal, usual: float) -> tuple[float, str]:
         if removal.minutes is not None:
@@ -246,6 +254,17 @@ def held_hours(records: Reads, period: Period) -> dict[int, float]:
         begin, end = max(visit.begun_utc, period.since_utc), min(until, period.until_utc)
         total[visit.machine_id] += max(0.0, (end - begin) / timedelta(hours=1))
     return total
+
+
+def _paid_from_stores(records: Reads, numbers: Figures) -> dict[int, float]:
+    """What the pieces cost that each renewal took from the stores, where their price was said; by renewal."""
+    terms = {item: one for item, one in all_terms(records, numbers).items() if one.pack_price_source == SAID}
+    paid: dict[int, float] = defaultdict(float)
+    for movement in records.every(Movement, kind="used") if terms else ():
+        if movement.removal_id is not None and movement.item_id in terms:
+            held = terms[movement.item_id]
+            paid[movement.removal_id] += float(held.pack_price.amount) / held.pack_count * movement.count
+    return paid
 
 
 def _lost_frac(run: Run) -> float:
