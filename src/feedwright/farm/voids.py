@@ -17,6 +17,7 @@ from feedwright.farm.totals import apply_charges, recount
 from feedwright.farm.values import ActLine
 from feedwright.records.photo_values import Photo
 from feedwright.records.prints_values import Print
+from feedwright.records.rounds_values import BenchHours, BusyWindow
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
@@ -47,6 +48,8 @@ def void(store: Store, what: str, record_id: int, reason: str, *, person: str | 
 ONE_OF = {
     "people": "person", "machine_states": "description", "removals": "renewal", "case_entries": "case entry",
     "visit_entries": "visit entry", "machine_settings": "value", "spool_entries": "spool entry", "item_terms": "terms",
+    "bench_hours": "bench hours", "busy_windows": "busy window", "round_plans": "plan of rounds",
+    "planned_stops": "planned stop", "round_wishes": "wish",
     "queue_entries": "queue entry", "print_endings": "ending of a print", "run_looks": "look", "form_keys": "form",
 }  # fmt: skip
 """What one row of a table is called where it is not the table's name without its last letter."""
@@ -230,6 +233,16 @@ def _void_spool_entry(act: ActInHand, record_id: int) -> str:
     return f"Spool entry {record_id} is void."
 
 
+def _void_busy_window(act: ActInHand, record_id: int) -> str:
+    act.void(_found(act, BusyWindow, record_id, "busy window"))
+    return f"Busy window {record_id} is void: the machine counts as free then."
+
+
+def _void_bench_hours(act: ActInHand, record_id: int) -> str:
+    act.void(_found(act, BenchHours, record_id, "bench hours"))
+    return f"Bench hours {record_id} are void; what was said before holds again."
+
+
 VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
     "run": _void_run,
     "event": _void_event,
@@ -248,4 +261,6 @@ VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
     "movement": _void_movement,
     "spool": _void_spool,
     "spool_entry": _void_spool_entry,
+    "busy_window": _void_busy_window,
+    "bench_hours": _void_bench_hours,
 }

@@ -29,6 +29,7 @@ from feedwright.web.pages import (
     prints,
     queue,
     records,
+    rounds,
     runs,
     search,
     settings,
@@ -66,8 +67,8 @@ def create_app(
     app.state.farms = Farms(farm_folder, own_folder, demo)
     app.mount("/static", Assets(directory=FOLDER), name="static")
     for page in (
-        bench, cases, machines, photos, visits, truing, calibration, prints, queue, runs, records, toolpaths, first, fits, heat,
-        figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools,
+        bench, cases, machines, photos, visits, truing, calibration, prints, queue, runs, records, toolpaths, first, fits,
+        heat, figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools, rounds,
     ):  # fmt: skip
         app.include_router(page.router)
     for part in (*description.ROUTERS, description.router):

@@ -29,7 +29,7 @@ class Section:
 
 SECTIONS = (
     Section("Bench", (Door("/", "Bench list"),)),
-    Section("Service", (Door("/visits", "Visits"), Door("/cases", "Cases"))),
+    Section("Service", (Door("/visits", "Visits"), Door("/rounds", "Rounds"), Door("/cases", "Cases"))),
     Section(
         "Prints",
         (Door("/prints", "Under way"), Door("/queue", "Queue"), Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths")),
