@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
-from tests.web.conftest import _served
+from small_farm import served as serving
 
 from feedwright.farm.house import open_farm
 from feedwright.farm.renewals import tube_left_mm
@@ -43,7 +43,7 @@ def browser(chromium: str) -> Iterator[Browser]:
 def served(farm_folder: Path, tmp_path: Path) -> Iterator[tuple[str, Path]]:
     own = tmp_path / "farm"
     shutil.copytree(farm_folder, own)
-    for address in _served(own):
+    for address in serving(own):
         yield address, own
 
 

@@ -202,3 +202,47 @@ def test_done_is_under_the_thumb_on_every_step(
         assert wide <= seen, name
         page.get_by_role("button", name="Onward").click()
     context.close()
+
+
+def test_two_people_at_once_enter_nothing_twice(browser: Browser, served: tuple[str, Path]) -> None:
+    address, folder = served
+    first, second = phone(browser), phone(browser, "dark")
+    ada, ines = first.new_page(), second.new_page()
+    begin(ada, address, "trim_tube")
+    ines.goto(f"{address}/visits/1")
+    both = go_on(ada, 1)
+    assert go_on(ines, 1) == both, "the same step, before either page knew of the other"
+    (mine,) = go_on(ada, 1)
+    expect(ada.locator("#visit-line")).to_contain_text("All entries are kept")
+    ines.evaluate("dispatchEvent(new Event('online'))")  # looks at once, else every twenty seconds
+    expect(ines.locator(f"[data-step='{mine}']")).to_have_attribute("data-closed", "done")
+    ines.reload()
+    (theirs,) = go_on(ines, 1)
+    expect(ines.locator("#visit-line")).to_contain_text("All entries are kept")
+    with open_farm(folder) as store:
+        steps = [entry.step for entry in store.visit_entries(1) if entry.kind == "done"]
+    assert steps == [*both, mine, theirs]
+    first.close()
+    second.close()
+
+
+def test_what_the_tramming_page_read_is_filled_in_at_its_step(browser: Browser, served: tuple[str, Path]) -> None:
+    address, _ = served
+    context = phone(browser)
+    page = context.new_page()
+    begin(page, address, "tram_bed")
+    to_step(page, "tram_bed.read")
+    with context.expect_page() as opened:
+        page.get_by_role("link", name="Work out the screws").click()
+    tram = opened.value
+    for number, height in enumerate(("0.02", "0.03", "-0.01", "0", "0.01"), 1):
+        tram.locator(f"#reading-{number}").fill(height)
+    tram.get_by_role("button", name="Work out the screws").click()
+    expect(tram.get_by_role("heading", name="Within tolerance: leave it")).to_be_visible()
+    tram.close()
+    page.evaluate("dispatchEvent(new Event('online'))")
+    value = page.locator(".visit-step.now [name=value]")
+    expect(value).to_have_value("0.02")
+    expect(page.locator(".visit-step.now .field .hint")).to_contain_text("as read since the visit began")
+    draw(page, "filled-in")
+    context.close()

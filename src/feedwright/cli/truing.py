@@ -142,7 +142,7 @@ def _history_lines(past: list[tuple[str, "PastTramming"]], drifts: list["ScrewDr
     rows = [(at, f"±{one.worst_mm:.3f} mm", "yes" if one.tramming.within else "no, screws turned") for at, one in past]
     yield from table(("tramming", "was out by", "within tolerance"), rows)
     for one in drifts:
-        yield f"{one.screw}: {one.mean_mm:+.3f} mm from session to session ({one.count} times)"
+        yield f"{one.screw}: {round(one.mean_mm, 3) + 0.0:+.3f} mm from session to session ({one.count} times)"
 
 
 def _each_wrapped(texts: tuple[str, ...]) -> Iterator[str]:
