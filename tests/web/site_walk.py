@@ -40,25 +40,33 @@ def found_pages(address: str, also: list[str]) -> dict[str, str]:
     waiting = [(door.to, "the navigation") for section in SECTIONS for door in section.doors]
     waiting += [(path, "the test") for path in also]
     seen: dict[str, str] = {}
+    asked: set[str] = set()
     dead: list[str] = []
     while waiting:
         path, leads_here = waiting.pop(0)
         kind = shape(path)
-        if kind in seen or NOT_PAGES.search(urlsplit(path).path):
+        if kind in asked or NOT_PAGES.search(urlsplit(path).path):
             continue
-        seen[kind] = path
-        assert len(seen) <= MOST_PAGES, sorted(seen)
+        asked.add(kind)
+        assert len(asked) <= MOST_PAGES, sorted(asked)
         try:
-            waiting += [(link, path) for link in _links(address, path)]
+            links = _links(address, path)
         except HTTPError as error:
+            links = []
             if error.code != REFUSED:
                 dead.append(f"{path}, from {leads_here}: {error.code}")
+        if links is not None:
+            seen[kind] = path
+            waiting += [(link, path) for link in links]
     assert not dead, dead
     return seen
 
 
-def _links(address: str, path: str) -> list[str]:
+def _links(address: str, path: str) -> list[str] | None:
+    """Where a page leads; None where that is no page but a file to keep."""
     with urlopen(Request(address + path, headers={"Accept": "text/html"}), timeout=120) as answer:
+        if answer.headers.get_content_type() != "text/html":
+            return None
         html = answer.read().decode()
     links = (unescape(link).split("#")[0] for link in LINK.findall(html))
     return [link for link in links if link.startswith("/")]

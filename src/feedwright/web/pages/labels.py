@@ -166,7 +166,7 @@ def _choice(held: AtHand, wish: Wish) -> Choice:
     here = f"/machines/{name}"
     to = {
         "continue visit": f"/visits/{held.visit.id}" if held.visit else here,
-        "finish print": f"/prints?machine={name}", "spoil print": f"/prints?machine={name}",
+        "finish print": f"/prints?machine={name}", "spoil print": f"/prints/end?machine={name}",
         "start print": f"/prints?machine={name}", "plan visit": f"{here}/visit",
         "open case": f"/cases/new?machine={name}", "tell event": f"{here}/event", "see machine": here,
     }  # fmt: skip
