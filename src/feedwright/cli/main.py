@@ -14,6 +14,7 @@ from feedwright.cli import (
     cases,
     catalogue,
     events,
+    exchange,
     figures,
     find,
     findings,
@@ -33,6 +34,7 @@ from feedwright.cli import (
     toolpaths,
     truing,
     visits,
+    ways,
 )
 from feedwright.cli.refuse import refusal_of_command_line, say_refusal
 from feedwright.errors import FeedwrightError, refusal_of_system
@@ -63,7 +65,7 @@ def _everything(
 for room in (
     bench, cases, toolpaths, machines, runs, prints, queue, findings, events, visits, truing, heat, figures, learn, outlook,
     books, catalogue, find, handbook, labels, access,
-    stores, spools, rounds, serve,
+    stores, spools, rounds, exchange, ways, serve,
 ):  # fmt: skip
     room.register(app)
 

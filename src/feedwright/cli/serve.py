@@ -99,7 +99,9 @@ def serve(
         out(data, [said], as_json=as_json)
         sys.stdout.flush()
 
-    with contextlib.suppress(KeyboardInterrupt):
+    from feedwright.link.alongside import Alongside
+
+    with contextlib.suppress(KeyboardInterrupt), Alongside(own or where):
         serve_farm(where, listening, ready, own_folder=own, demo=_demo_beside(folder))
 
 

@@ -92,7 +92,7 @@ class Reporting:
             self._machines = {machine.name.casefold(): machine for machine in store.machines()}
             self._looked_utc = now_utc
         machine = self._machines.get(name.casefold())
-        if machine is not None and self._strangers.pop(name, None):
+        if machine is not None and self._strangers.pop(name, ""):
             self._news = True
         return machine
 
@@ -141,11 +141,12 @@ class Reporting:
         """True where there is something new to keep, or nothing was kept for a minute."""
         return self._news or self._said_utc is None or now_utc - self._said_utc >= TOLD_EVERY
 
-    def say(self, store: Store) -> None:
-        """Keep how the listening goes, and the spells under way."""
+    def say(self, store: Store, *, at_work: bool = True) -> None:
+        """Keep how the listening goes, and the spells under way; ``at_work`` is False where it ends."""
         self._news, self._said_utc = False, moment(None)
         say_listening(
             store,
+            at_work=at_work,
             broker=f"{self._broker.host}:{self._broker.port}",
             connected=self.connected,
             problem=self.problem,

@@ -120,10 +120,12 @@ def broker_password(store: Store) -> str:
     return store.ways.secrets().get(BROKER_SECRET, "")
 
 
-def say_watching(store: Store, folder: Path, problem: str, troubles: Mapping[str, str]) -> None:
-    """Keep how the watching goes."""
+def say_watching(
+    store: Store, folder: Path, problem: str, troubles: Mapping[str, str], *, at_work: bool = True
+) -> None:
+    """Keep how the watching goes; ``at_work`` is False where it ends."""
     listed = dict(sorted(troubles.items())[:MOST_LISTED])
-    _keep(store, "watch", {"folder": str(folder), "problem": problem, "troubles": listed})
+    _keep(store, "watch", {"folder": str(folder), "problem": problem, "troubles": listed, "at_work": at_work})
 
 
 def watching(store: Store) -> WatchState | None:
@@ -133,7 +135,7 @@ def watching(store: Store) -> WatchState | None:
 
 
 def say_listening(store: Store, **said: Any) -> None:
-    """Keep how the listening goes; fields of :class:`ListenState`."""
+    """Keep how the listening goes: fields of :class:`ListenState`, and ``at_work``, which is False where it ends."""
     said["strangers"] = dict(list(said["strangers"].items())[-MOST_LISTED:])
     _keep(store, "listen", said)
 
@@ -152,4 +154,6 @@ def _state(store: Store, name: str, kind: Any) -> Any:
     held = store.ways.states().get(name)
     if held is None:
         return None
-    return kind(at_utc=held.at_utc, alive=moment(None) - held.at_utc < ALIVE, **json.loads(held.value))
+    said = json.loads(held.value)
+    alive = said.pop("at_work") and moment(None) - held.at_utc < ALIVE
+    return kind(at_utc=held.at_utc, alive=alive, **said)

@@ -73,7 +73,7 @@ class Listener:
             self._client.disconnect()
             self._client.loop_stop()
             self._reporting.connected = False
-            self._say()
+            self._say(at_work=False)
 
     def _connected(
         self, client: Client, _data: Any, _flags: ConnectFlags, why: ReasonCode, _more: Properties | None
@@ -122,9 +122,9 @@ class Listener:
         if said and self._tell is not None:
             self._tell(said)
 
-    def _say(self) -> None:
+    def _say(self, *, at_work: bool = True) -> None:
         try:
-            self._reporting.say(self._store)
+            self._reporting.say(self._store, at_work=at_work)
         except FeedwrightError as error:
             LOG.warning("the state of listening is not kept: %s", error.sentence)
 

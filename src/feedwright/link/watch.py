@@ -192,15 +192,16 @@ def watch(open_store: OpenStore, path: Path, stop: Event, *, tell: Tell | None =
             last_said = said, now_s
             _say(open_store, path, problem, folder.troubles)
         stop.wait(POLL_S)
+    _say(open_store, path, "", folder.troubles, at_work=False)
 
 
 HEARTBEAT_S = 60.0
 
 
-def _say(open_store: OpenStore, path: Path, problem: str, troubles: dict[str, str]) -> None:
+def _say(open_store: OpenStore, path: Path, problem: str, troubles: dict[str, str], *, at_work: bool = True) -> None:
     """Keep how the watching goes; where even that cannot be written, the next round tries again."""
     try:
         with open_store() as store:
-            say_watching(store, path, problem, troubles)
+            say_watching(store, path, problem, troubles, at_work=at_work)
     except FeedwrightError:
         return
