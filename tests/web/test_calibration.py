@@ -1,6 +1,7 @@
 """Feed rate, flow, heater and test pieces by page, and what cannot be is refused with nothing kept."""
 
 import math
+from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
@@ -19,6 +20,15 @@ def test_each_form_answers_and_may_write_the_value_down(client: TestClient) -> N
     assert "Heater settings for 210" in page.text
 
 
+def test_how_a_piece_came_out_is_written_below_it(client: TestClient) -> None:
+    page = client.post("/machines/Larch/piece/temperature", data={"result": "200", "write": "yes"}).text
+    assert "Recorded: 200 °C" in page
+    values = client.get("/machines/Larch/values").text
+    assert "by the temperature piece" in values
+    assert "Length of the guide tube" in values
+    assert 'href="/books/' in values
+
+
 def test_a_test_piece_is_a_file_to_take_along(client: TestClient) -> None:
     file = client.get("/machines/Larch/piece/first_layer?material=petg")
     assert file.headers["content-disposition"] == 'attachment; filename="first_layer-petg.gcode"'
@@ -32,12 +42,27 @@ def test_a_test_piece_is_a_file_to_take_along(client: TestClient) -> None:
         ("feed-rate", {"commanded": "100", "measured": "70", "steps": "93"}, None, "not calibration"),
         ("feed-rate", {"commanded": "100", "measured": " ", "steps": "93"}, None, "at least one reading"),
         ("flow", {"asked": "0.48", "walls": "0.019"}, None, "inch"),
+        ("piece/temperature", {"result": "410"}, None, "180 to"),
+        ("piece/first_layer", {"result": "9"}, None, "0 to 1"),
+        ("tram", {"x": ["30", "400", "30"], "y": ["30", "30", "200"], "reading": ["0", "0", "0"]}, None, "bed reaches"),
+        (
+            "screws",
+            {"screw": ["a", "b", "c"], "x": ["30", "30", "200"], "y": ["30", "30", "200"], "pitch": "0.7"},
+            None,
+            "at one place",
+        ),
+        (
+            "heater",
+            {"target": "210"},
+            {"log": ("log.csv", "".join(f"{t},22.{t % 2}\n" for t in range(90)))},
+            "never heats",
+        ),
         ("heater", {"target": "210"}, {"log": ("log.csv", "0,22\n" * 30)}, "time must go on"),
         ("heater", {"target": "290"}, {"log": ("log.csv", LOG)}, "liner bears"),
     ],
 )
 def test_what_cannot_be_is_refused_and_nothing_is_kept(
-    client: TestClient, where: str, data: dict[str, str], files: dict[str, tuple[str, str]] | None, words: str
+    client: TestClient, where: str, data: dict[str, Any], files: dict[str, tuple[str, str]] | None, words: str
 ) -> None:
     acts = client.get("/books", headers=JSON).json()
     refused = client.post(f"/machines/Larch/{where}", data=data, files=files, headers=JSON)
