@@ -70,9 +70,9 @@ def create_app(
         bench, cases, machines, photos, visits, truing, calibration, prints, queue, runs, records, toolpaths, first, fits,
         heat, figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools, rounds,
     ):  # fmt: skip
-        app.include_router(page.router)
+        app.router.routes.extend(page.router.routes)  # including routers would cost the first request half a second
     for part in (*description.ROUTERS, description.router):
-        app.include_router(part)
+        app.router.routes.extend(part.routes)
     app.state.api_description = description.description()
     errors.install(app)
     app.add_middleware(GZipMiddleware, minimum_size=LEAST_PACKED_BYTES, compresslevel=6)
