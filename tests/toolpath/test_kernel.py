@@ -1,6 +1,7 @@
 """The compiled loop against the plain reader of ``oracle.py``."""
 
 import gzip
+from dataclasses import replace
 from pathlib import Path
 
 import oracle
@@ -105,3 +106,30 @@ def test_two_threads_give_what_one_gives() -> None:
     assert one.duty().whole.duration_s == pytest.approx(two.duty().whole.duration_s, rel=1e-9)
     assert one.duty().passes_mm == two.duty().passes_mm
     assert outcome("a", Source([]), "", one).warnings == outcome("a", Source([]), "", two).warnings
+
+
+def _plain(count: int) -> str:
+    return "".join(f"G1 X{i % 97} Y{i % 89} E0.{i % 7}\n" for i in range(count))
+
+
+HANDED = {
+    "more commands between two moves than a block holds": _plain(500) + ("M106 S9\nM107\n" * 3000 + _plain(3)) * 4,
+    "nothing but commands": "M106 S9\n" * 30_000,
+    "arcs throughout": "".join(f"G{2 + i % 2} X{i % 50} Y{i % 40} R60 E0.1\nG1 X{i % 9}\n" for i in range(30_000)),
+    "arcs here and there": (_plain(900) + "G2 X10 Y10 R30 E1\nM106 S3\n") * 60,
+    "one long straight run": "".join(f"G1 X{i * 0.002:.3f} E0.001\n" for i in range(60_000)),
+}
+
+
+@pytest.mark.parametrize("text", HANDED.values(), ids=HANDED)
+@pytest.mark.parametrize("window", [0, 16, 4000])
+def test_what_is_left_of_a_block_goes_before_the_next(text: str, window: int) -> None:
+    limits = replace(WIDE, look_ahead_moves=window)
+    one, two = SinglePass(limits), SinglePass(limits)
+    blocks = [text.encode()[at : at + 200_000] for at in range(0, len(text), 200_000)]
+    one.run(whole_lines(blocks, one.reading))
+    two.run_in_two_threads(whole_lines(blocks, two.reading))
+    first, second = one.duty(), two.duty()
+    assert first.moves == second.moves
+    for name in ("printing_s", "travel_s", "idle_s", "part_fan_s", "filament_forward_mm", "travel_x_mm", "travel_y_mm"):
+        assert getattr(first.whole, name) == pytest.approx(getattr(second.whole, name), rel=1e-9), name

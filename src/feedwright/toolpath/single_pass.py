@@ -20,11 +20,15 @@ from feedwright.toolpath.timed import TimedMoves
 from feedwright.toolpath.values import Duty, MotionLimits
 
 CAPACITY_ROWS = 32768
+FRONT_ROWS, EVENTS = CAPACITY_ROWS // 2, 4096
+"""Rows that may be left of a block once it is settled, and events that a block holds."""
 LONGEST_LINE_BYTES = 64 * 1024
 LINE_END = re.compile(rb"[\r\n]")
 TENS = 10.0 ** np.arange(16)
 Watch = Callable[[TimedMoves], None]
 """Is shown the moves in order as soon as nothing later can change their time, some thousands at a time."""
+Floats = np.ndarray[tuple[int, ...], np.dtype[np.float64]]
+Ints = np.ndarray[tuple[int, ...], np.dtype[np.int64]]
 FILAMENT_RULES = {"own": 0, "either": 1, "last": 2}
 
 
@@ -88,20 +92,57 @@ class Block:
         self.rows, self.whole, self.arcs, self.event_rows, self.event_values = k.empty_arrays(capacity)
         self.counts = (0, 0, 0)
 
-    def append(self, other: "Block") -> None:
-        """Take over another block's content behind this one's."""
-        n, events, arcs = self.counts
-        more, more_events, more_arcs = other.counts
-        self.rows[n : n + more] = other.rows[:more]
-        self.whole[n : n + more] = other.whole[:more]
-        self.arcs[arcs : arcs + more_arcs] = other.arcs[:more_arcs]
-        if arcs:
-            index = self.whole[n : n + more, k.R_ARC]
-            index[index >= 0] += arcs
-        self.event_rows[events : events + more_events] = other.event_rows[:more_events]
-        self.event_rows[events : events + more_events, 0] += n
-        self.event_values[events : events + more_events] = other.event_values[:more_events]
-        self.counts = (n + more, events + more_events, arcs + more_arcs)
+    @classmethod
+    def of(cls, rows: Floats, whole: Ints, arcs: Floats, event_rows: Ints, event_values: Floats) -> "Block":
+        """A block that lies in these arrays, still empty."""
+        block = cls.__new__(cls)
+        block.rows, block.whole, block.arcs = rows, whole, arcs
+        block.event_rows, block.event_values = event_rows, event_values
+        block.counts = (0, 0, 0)
+        return block
+
+
+class Handed:
+    """Rows that the reading thread hands to the timing one, with room before them for those it still holds.
+
+    What is left of one block is copied before the next, a few moves; the block itself is never copied.
+    """
+
+    def __init__(self) -> None:
+        self._all = Block(FRONT_ROWS + CAPACITY_ROWS)
+        fresh, events = FRONT_ROWS + CAPACITY_ROWS // 2, EVENTS
+        self._all.event_rows = np.zeros((2 * events, 2), np.int64)
+        self._all.event_values = np.zeros((2 * events, 2))
+        self.fresh = Block.of(
+            self._all.rows[:fresh], self._all.whole[:fresh], self._all.arcs[:fresh], self._all.event_rows,
+            self._all.event_values,
+        )  # fmt: skip
+
+    def clear(self) -> Block:
+        """The block to read into, with room before what will be read."""
+        self.fresh.counts = (FRONT_ROWS, EVENTS, FRONT_ROWS)
+        return self.fresh
+
+    def behind(self, left: Block) -> Block:
+        """What is left of the block before, and this one's rows behind it."""
+        rows, events, arcs = left.counts
+        last_row, last_event, last_arc = self.fresh.counts
+        first, first_event, first_arc = FRONT_ROWS - rows, EVENTS - events, FRONT_ROWS - arcs
+        whole, event_rows = self._all.whole, self._all.event_rows
+        if last_arc > FRONT_ROWS:
+            index = whole[FRONT_ROWS:last_row, k.R_ARC]
+            index[index >= 0] -= first_arc
+        event_rows[EVENTS:last_event, 0] -= first
+        joined = Block.of(
+            self._all.rows[first : first + CAPACITY_ROWS], whole[first : first + CAPACITY_ROWS],
+            self._all.arcs[first_arc : first_arc + CAPACITY_ROWS], event_rows[first_event:],
+            self._all.event_values[first_event:],
+        )  # fmt: skip
+        joined.rows[:rows], joined.whole[:rows] = left.rows[:rows], left.whole[:rows]
+        joined.arcs[:arcs] = left.arcs[:arcs]
+        joined.event_rows[:events], joined.event_values[:events] = left.event_rows[:events], left.event_values[:events]
+        joined.counts = (last_row - first, last_event - first_event, last_arc - first_arc)
+        return joined
 
 
 class Timing:
@@ -174,8 +215,20 @@ class Timing:
     def make_room(self) -> None:
         """Settle and drop; where endless events between few moves still fill the block, come to a stop."""
         self.drop(*self.settle())
-        if self.block.counts[1] > self.block.event_rows.shape[0] // 2:
+        if self.block.counts[1] > EVENTS // 2:
             self.drop(*self.settle(flush=True))
+
+    def take(self, handed: Handed) -> None:
+        """Settle what another thread has read; what is left is kept here, so that it can be read into again."""
+        kept = self.block
+        self.block = handed.behind(kept)
+        self.make_room()
+        rows, events, arcs = kept.counts = self.block.counts
+        kept.rows[:rows], kept.whole[:rows] = self.block.rows[:rows], self.block.whole[:rows]
+        kept.arcs[:arcs] = self.block.arcs[:arcs]
+        kept.event_rows[:events] = self.block.event_rows[:events]
+        kept.event_values[:events] = self.block.event_values[:events]
+        self.block = kept
 
     def timed(self, count: int) -> TimedMoves:
         """Copies of what is known of the first ``count`` rows."""
@@ -214,21 +267,19 @@ class SinglePass:
 
     def run_in_two_threads(self, chunks: Iterable[tuple[np.ndarray, int]]) -> None:
         """The same, reading in this thread while another times and sums."""
-        free: Queue[Block] = Queue()
-        full: Queue[Block | None] = Queue()
+        free: Queue[Handed | None] = Queue()
+        full: Queue[Handed | None] = Queue()
         for _ in range(3):
-            free.put(Block(CAPACITY_ROWS // 2))
+            free.put(Handed())
         failed: list[BaseException] = []
         worker = Thread(target=self._time_blocks, args=(full, free, failed), daemon=True)
         worker.start()
         try:
             for buffer, end in chunks:
                 position = 0
-                while position < end and not failed:
-                    block = free.get()
-                    block.counts = (0, 0, 0)
-                    position = self.reading.read(buffer, position, end, block)
-                    full.put(block)
+                while position < end and (handed := free.get()) is not None:
+                    position = self.reading.read(buffer, position, end, handed.clear())
+                    full.put(handed)
         finally:
             full.put(None)
             worker.join()
@@ -236,15 +287,16 @@ class SinglePass:
             raise failed[0]
         self._finish()
 
-    def _time_blocks(self, full: "Queue[Block | None]", free: Queue[Block], failed: list[BaseException]) -> None:
+    def _time_blocks(
+        self, full: "Queue[Handed | None]", free: "Queue[Handed | None]", failed: list[BaseException]
+    ) -> None:
         try:
-            while (block := full.get()) is not None:
-                self.timing.block.append(block)
-                free.put(block)
-                self.timing.make_room()
+            while (handed := full.get()) is not None:
+                self.timing.take(handed)
+                free.put(handed)
         except BaseException as error:  # handed over to the reading thread, which raises it
             failed.append(error)
-            free.put(Block(8))
+            free.put(None)
 
     def _finish(self) -> None:
         self.timing.drop(*self.timing.settle(flush=True))
