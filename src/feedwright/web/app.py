@@ -13,10 +13,13 @@ from feedwright.web.demo_farm import DemoFarm
 from feedwright.web.gate import Gate
 from feedwright.web.pages import (
     access,
+    arrivals,
     bench,
     books,
     calibration,
     cases,
+    csv_in,
+    exchange,
     figures,
     first,
     fits,
@@ -69,6 +72,7 @@ def create_app(
     for page in (
         bench, cases, machines, photos, visits, truing, calibration, prints, queue, runs, records, toolpaths, first, fits,
         heat, figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools, rounds,
+        arrivals, exchange, csv_in,
     ):  # fmt: skip
         app.router.routes.extend(page.router.routes)  # including routers would cost the first request half a second
     for part in (*description.ROUTERS, description.router):

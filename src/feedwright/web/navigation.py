@@ -32,7 +32,13 @@ SECTIONS = (
     Section("Service", (Door("/visits", "Visits"), Door("/rounds", "Rounds"), Door("/cases", "Cases"))),
     Section(
         "Prints",
-        (Door("/prints", "Under way"), Door("/queue", "Queue"), Door("/runs", "Runs"), Door("/toolpaths", "Toolpaths")),
+        (
+            Door("/prints", "Under way"),
+            Door("/queue", "Queue"),
+            Door("/runs", "Runs"),
+            Door("/toolpaths", "Toolpaths"),
+            Door("/arrivals", "New files"),
+        ),
     ),
     Section(
         "Farm",
@@ -53,6 +59,12 @@ SECTIONS = (
     Section("Handbook", (Door("/handbook", "Handbook"),)),
     Section(
         "House",
-        (Door("/settings", "Settings"), Door("/books", "Books"), Door("/access", "Access"), Door("/api", "API")),
+        (
+            Door("/settings", "Settings"),
+            Door("/books", "Books"),
+            Door("/exchange", "In and out"),
+            Door("/access", "Access"),
+            Door("/api", "API"),
+        ),
     ),
 )
