@@ -301,8 +301,9 @@ def lasts(held: SpoolSheet | None, machine: Machine, needed_g: float) -> Enough:
     can = {
         "enough": "can finish it", "doubtful": "may not finish it: weigh it first", "short": "cannot finish it"
     }[said]  # fmt: skip
+    sure = "over 99%" if chance > 0.995 else f"{chance:.0%}"
     words = (
         f"{held.title.capitalize()} {can}: it needs {needed_g:.0f} g, and {left.mid:.0f} g are left "
-        f"(eight in ten: {left.low:.0f} to {left.high:.0f} g); chance {chance:.0%}."
+        f"(eight in ten: {left.low:.0f} to {left.high:.0f} g); chance {sure}."
     )
     return Enough(machine.name, needed_g, held.spool, held.left, chance, said, words)

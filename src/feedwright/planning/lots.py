@@ -124,9 +124,10 @@ def _judged(lot: LotRuns) -> LotVerdict:
 
 def _worded(one: LotVerdict) -> LotVerdict:
     suspect = one.over_all_lots_frac <= SUSPECT_FRAC and len(one.machines_wrong) >= LEAST_MACHINES
+    where = f"on {len(one.machines_wrong)} machines" if len(one.machines_wrong) != 1 else "on one machine alone"
     said = [
-        f"{one.own.wrong} of {one.own.runs} runs of it went wrong, on {len(one.machines_wrong)} machines; of other "
-        f"lots of that material {one.others.wrong} of {one.others.runs}.",
+        f"{one.own.wrong} of {one.own.runs} runs of it went wrong, {where}; of other lots of that material "
+        f"{one.others.wrong} of {one.others.runs}.",
         f"Set against the other runs on the same machines, chance alone gives as much in {one.by_chance_frac:.1%} of "
         f"cases; with all lots looked at counted in, {one.over_all_lots_frac:.1%}.",
     ]

@@ -242,8 +242,8 @@ def _reasons(advice: ReorderAdvice, supply: Supply, costs: StockCosts, per_day: 
         return (*said, "The machines that use it do not wear it at present: nothing is ordered ahead.")
     policy = advice.policy
     said.append(
-        f"A piece missing costs about {advice.short_cost} a day ({advice.failing_frac:.0%} of these renewals follow a "
-        f"failure), a piece kept {advice.keeping_cost} a year."
+        f"A piece missing costs about {advice.short_cost} a day ({advice.failing_frac:.0%} of these renewals come with "
+        f"a failure or a sign of it), a piece kept {advice.keeping_cost} a year."
     )
     when = f"{policy.reorder_point} or fewer are left" if policy.reorder_point >= 0 else "a machine waits for it"
     said.append(f"Cheapest: order {policy.order_count} when {when} (on hand and on order, less what is due now).")
