@@ -40,6 +40,8 @@ def test_a_blanket_calendar_is_told_with_how_it_is_reckoned(client: TestClient) 
     assert page.status_code == 200
     assert "as was done" in page.text
     assert "drawn from what the findings have taught" in page.text
+    assert "/figures/saved" in client.get("/figures").text
+    assert "at least eight weeks" in client.get("/figures?days=30").text
     refused = client.get("/figures/saved?days=20")
     assert refused.status_code >= 400
     assert "choose a longer period" in refused.text

@@ -24,6 +24,7 @@ from feedwright.farm.renewals import TUBE_END
 from feedwright.farm.settings import figures, zone
 from feedwright.farm.stories import before, median_life
 from feedwright.planning.replay import NEVER, Place, Replayed, replay
+from feedwright.records.reads import Reads
 from feedwright.records.store import Store
 from feedwright.records.values import Fitting, Removal
 
@@ -97,12 +98,11 @@ def savings(
     Kept until something is recorded. Refuses a period shorter than the shortest calendar.
     """
     span = period(zone(store), now_utc, since=since, until=until, days=days)
-    begun = min((one.registered_utc for one in store.machines()), default=span.since_utc)
-    since_utc = max(span.since_utc, begun)
-    weeks = int((span.until_utc - since_utc) / WEEK)
+    since_utc = _on_record_since(store, span)
+    weeks = weeks_on_record(store, span)
     if weeks < LEAST_WEEKS:
         raise BadInput(
-            "period", place=f"{span.since} to {span.until}", expected=f"{max(0, weeks)} weeks are on record in it, and "
+            "period", place=f"{span.since} to {span.until}", expected=f"{weeks} weeks are on record in it, and "
             f"the shortest calendar takes {LEAST_WEEKS}", remedy="choose a longer period",
         )  # fmt: skip
     key = (f"{store.folder.resolve()} {span.since} {span.until}", store.latest_act_id(), span.since_utc)
@@ -114,6 +114,15 @@ def savings(
             _KEPT.pop(next(iter(_KEPT)), None)
         _KEPT[key] = made
     return _KEPT[key]
+
+
+def weeks_on_record(store: Reads, span: Period) -> int:
+    """Whole weeks of a period in which there was a machine."""
+    return max(0, int((span.until_utc - _on_record_since(store, span)) / WEEK))
+
+
+def _on_record_since(store: Reads, span: Period) -> datetime:
+    return max(span.since_utc, min((one.registered_utc for one in store.machines()), default=span.since_utc))
 
 
 def _worked_out(store: Store, now_utc: datetime, span: Period, since: datetime, weeks: int) -> Savings | None:

@@ -12,7 +12,7 @@ from feedwright.farm.figures import WAYS, FarmFigures, as_csv, behind, farm_figu
 from feedwright.farm.house import moment
 from feedwright.farm.naming import one_of
 from feedwright.farm.periods import CHOICES, Period
-from feedwright.farm.savings import Savings, calendar_words, savings, savings_words
+from feedwright.farm.savings import LEAST_WEEKS, Savings, calendar_words, savings, savings_words, weeks_on_record
 from feedwright.planning.keeping import Work
 from feedwright.web import charts
 from feedwright.web.pages.bench import NOTHING
@@ -32,6 +32,8 @@ class Context:
     choices: tuple[int, ...]
     asked: str
     """The period as the words of an address."""
+    long_enough: bool
+    """True where a blanket calendar can be told of."""
     cause_chart: dict[str, object]
     failure_chart: dict[str, object]
 
@@ -71,6 +73,7 @@ def show(request: Request, by: str = "machine", days: Days = None, since: str = 
         made = farm_figures(store, moment(None), since=since, until=until, days=days)
         context = Context(
             made.without_records, one_of("by", by, WAYS), CHOICES, _asked(days, since, until),
+            weeks_on_record(store, made.period) >= LEAST_WEEKS,
             charts.costliest_causes(made.costs["cause"], made.currency), charts.failures_by_machine(made.machines),
         )  # fmt: skip
         return answer(request, "figures", context)
