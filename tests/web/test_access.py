@@ -97,11 +97,10 @@ def every_path(client: TestClient) -> list[tuple[str, str]]:
         route = held.pop()
         if isinstance(route, Mount):
             assert route.path == "/static", "another mount must be guarded too"
-        elif isinstance(route, APIRoute):
+        else:
+            assert isinstance(route, APIRoute)
             path = re.sub(r"\{[^}]*\}", "1", route.path)
             paths += [(method, path) for method in route.methods or ()]
-        else:
-            held += getattr(route, "routes", None) or route.original_router.routes  # type: ignore[attr-defined]
     return paths
 
 
@@ -111,24 +110,24 @@ def every_path(client: TestClient) -> list[tuple[str, str]]:
 def test_at_this_machine_nobody_signs_in(opened: Path) -> None:
     for address in (THIS_MACHINE, ("127.9.9.9", 1), ("::1", 1), ("::ffff:127.0.0.1", 1)):
         with TestClient(create_app(opened, hosts=TEST_HOSTS), client=address) as client:
-            assert client.get("/machines", follow_redirects=False).status_code == 200, address
+            assert client.get("/books", follow_redirects=False).status_code == 200, address
 
 
 @pytest.mark.parametrize("header", [*sorted(FORWARDING), "x-forwarded-for", "x-forwarded-host", "x-forwarded-anything"])
 def test_what_was_passed_on_is_never_taken_for_this_machine(opened: Path, header: str) -> None:
     """Not even where the header says that it comes from here: it takes away and gives nothing."""
     with TestClient(create_app(opened, hosts=TEST_HOSTS), client=THIS_MACHINE, follow_redirects=False) as client:
-        assert client.get("/machines", headers={header: "127.0.0.1"}).status_code == 303
+        assert client.get("/books", headers={header: "127.0.0.1"}).status_code == 303
     with TestClient(create_app(opened, hosts=TEST_HOSTS), client=PHONE, follow_redirects=False) as client:
-        assert client.get("/machines", headers={header: "127.0.0.1"}).status_code == 303
+        assert client.get("/books", headers={header: "127.0.0.1"}).status_code == 303
 
 
 @pytest.mark.parametrize("host", ["feed.example", "192.0.2.1:8765", "feed.example:443"])
 def test_asked_for_by_a_proxys_name_it_is_not_here(opened: Path, host: str) -> None:
     app = create_app(opened, hosts=TEST_HOSTS, any_address=True, other_names=frozenset({"feed.example"}))
     with TestClient(app, client=THIS_MACHINE, follow_redirects=False) as client:
-        assert client.get("/machines", headers={"host": host}).status_code == 303
-        assert client.get("/machines", headers={"host": "evil.example"}).status_code == 400
+        assert client.get("/books", headers={"host": host}).status_code == 303
+        assert client.get("/books", headers={"host": "evil.example"}).status_code == 400
 
 
 @pytest.mark.parametrize("address", ["192.0.2.7", "128.0.0.1", "not an address", "10.0.0.1", "fe80::1%eth0"])
@@ -141,13 +140,13 @@ def test_a_closed_farm_lets_nobody_in_from_afar(farm_folder: Path, address: str)
 
 def test_closing_it_shuts_everybody_out_at_once(signed_in: TestClient, store: Store) -> None:
     held = token(store, *SCOPES)
-    assert signed_in.get("/machines").status_code == 200
+    assert signed_in.get("/books").status_code == 200
     assert signed_in.get("/api/v1/machines", headers=held).status_code == 200
     close_to_network(store)
-    assert signed_in.get("/machines").status_code == 403
+    assert signed_in.get("/books").status_code == 403
     assert signed_in.get("/api/v1/machines", headers=held).status_code == 403
     open_to_network(store)
-    assert signed_in.get("/machines").status_code == 303, "its session has ended"
+    assert signed_in.get("/books").status_code == 303, "its session has ended"
     assert signed_in.get("/api/v1/machines", headers=held).status_code == 200
 
 
@@ -203,8 +202,8 @@ def test_the_passphrase_opens_a_session_whose_cookie_is_kept_close(phone: TestCl
     assert "domain" not in cookie.lower()
     assert value.encode() not in on_disk(opened)
     assert WORDS.encode() not in on_disk(opened)
-    page = phone.get("/machines")
-    assert "Larch" in page.text
+    page = phone.get("/books")
+    assert "Ada" in page.text
     assert page.headers["cache-control"] == "no-store"
 
 
@@ -216,7 +215,7 @@ def test_over_https_the_cookie_travels_by_https_alone(opened: Path) -> None:
         assert answer.headers["set-cookie"].startswith("__Host-feedwright=")
         assert "Secure" in answer.headers["set-cookie"]
         assert answer.headers["strict-transport-security"].startswith("max-age=")
-        assert phone.get("/machines").status_code == 200
+        assert phone.get("/books").status_code == 200
     with TestClient(app, client=THIS_MACHINE, headers=OWN_PAGE, follow_redirects=False) as behind:
         said = behind.post("/sign-in", data={"passphrase": WORDS}, headers={"x-forwarded-proto": "https"})
         assert said.headers["set-cookie"].startswith("__Host-feedwright=")
@@ -230,8 +229,8 @@ def test_each_sign_in_is_a_new_session_and_ends_the_one_before(signed_in: TestCl
     assert first != second
     signed_in.cookies.set("feedwright", first)
     signed_in.cookies.delete("feedwright", domain="testserver.local", path="/")
-    assert signed_in.get("/machines", headers={"cookie": f"feedwright={first}"}).status_code == 303
-    assert signed_in.get("/machines", headers={"cookie": f"feedwright={second}"}).status_code == 200
+    assert signed_in.get("/books", headers={"cookie": f"feedwright={first}"}).status_code == 303
+    assert signed_in.get("/books", headers={"cookie": f"feedwright={second}"}).status_code == 200
 
 
 @pytest.mark.parametrize("to", ["https://evil.example", "//evil.example", "/\\evil.example", "javascript:alert(1)"])
@@ -244,8 +243,8 @@ def test_signing_out_ends_the_session_everywhere_it_is_known(signed_in: TestClie
     answer = signed_in.post("/sign-out")
     assert (answer.status_code, answer.headers["location"]) == (303, "/sign-in")
     assert answer.headers["clear-site-data"] == '"cache"'
-    assert signed_in.get("/machines").status_code == 303
-    assert signed_in.get("/machines", headers={"cookie": f"feedwright={kept}"}).status_code == 303
+    assert signed_in.get("/books").status_code == 303
+    assert signed_in.get("/books", headers={"cookie": f"feedwright={kept}"}).status_code == 303
 
 
 def test_signing_everybody_out_and_changing_the_passphrase_end_sessions(phone: TestClient, store: Store) -> None:
@@ -258,20 +257,20 @@ def test_signing_everybody_out_and_changing_the_passphrase_end_sessions(phone: T
     change = {"current": WORDS, "new": "another quince anvil harbour"}
     assert phone.post("/access/passphrase", data={"new": change["new"]}, headers=cookies[0]).status_code == 403
     assert phone.post("/access/passphrase", data=change, headers=cookies[0]).status_code == 303
-    assert phone.get("/machines", headers=cookies[0]).status_code == 200, "the one that changed it"
-    assert phone.get("/machines", headers=cookies[1]).status_code == 303
+    assert phone.get("/books", headers=cookies[0]).status_code == 200, "the one that changed it"
+    assert phone.get("/books", headers=cookies[1]).status_code == 303
     assert phone.post("/sign-in", data={"passphrase": WORDS}).status_code == 403
     assert phone.post("/access/sessions/end", headers=cookies[0]).status_code == 303
-    assert phone.get("/machines", headers=cookies[0]).status_code == 303
+    assert phone.get("/books", headers=cookies[0]).status_code == 303
 
 
 @pytest.mark.parametrize("which", ["IDLE", "LONGEST"])
 def test_a_session_lapses_unused_and_at_last_in_any_case(
     signed_in: TestClient, monkeypatch: pytest.MonkeyPatch, which: str
 ) -> None:
-    assert signed_in.get("/machines").status_code == 200
+    assert signed_in.get("/books").status_code == 200
     monkeypatch.setattr(sessions, which, timedelta(seconds=-1))
-    assert signed_in.get("/machines").status_code == 303
+    assert signed_in.get("/books").status_code == 303
 
 
 # --- too many tries ------------------------------------------------------------------------------------------------
@@ -346,7 +345,7 @@ def test_no_route_takes_a_form_that_another_page_sent_with_our_cookie(
         assert len(tried) > 25
         for method, path in tried:
             assert elsewhere.request(method, path, headers=own | cookie).status_code == 403, (method, path)
-    assert signed_in.get("/machines").status_code == 200, "and nobody was signed out"
+    assert signed_in.get("/books").status_code == 200, "and nobody was signed out"
 
 
 @pytest.mark.parametrize("method", ["POST", "PUT", "PATCH", "DELETE"])
@@ -355,6 +354,7 @@ def test_at_this_machine_too_another_sites_page_changes_nothing(client: TestClie
         assert client.request(method, "/api/v1/runs", headers=headers).status_code == 403
 
 
+@pytest.mark.slow
 def test_looking_changes_nothing(client: TestClient) -> None:
     """No GET of the application writes an act."""
     folder: Path = client.app.state.farms.folder  # type: ignore[attr-defined]

@@ -70,8 +70,9 @@ def create_app(
     app.state.farms = Farms(farm_folder, own_folder, demo)
     app.mount("/static", Assets(directory=FOLDER), name="static")
     for page in (
-        bench, cases, machines, photos, visits, truing, calibration, prints, queue, runs, records, toolpaths, first, fits,
-        heat, figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools, rounds,
+        bench, cases, machines, photos, visits, truing, calibration, prints, queue, runs, records, toolpaths, first,
+        fits, heat, figures, learning, handbook, labels, search, settings, books, access, sign_in, stores, spools,
+        rounds,
         arrivals, exchange, csv_in,
     ):  # fmt: skip
         app.router.routes.extend(page.router.routes)  # including routers would cost the first request half a second

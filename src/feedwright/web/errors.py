@@ -95,7 +95,10 @@ async def _http(request: Request, error: Exception) -> Response:
         refusal = NotFound(
             "page", place=request.url.path, expected="there is no such page", remedy="go back to the bench"
         )
-    return answer_refusal(request, refusal, error.status_code)
+    answer = answer_refusal(request, refusal, error.status_code)
+    for name, value in (error.headers or {}).items():  # such as what may be asked instead
+        answer.headers[name] = value
+    return answer
 
 
 def install(app: FastAPI) -> None:

@@ -1,11 +1,12 @@
 """What the API tells and takes, with the unit of each quantity in its name. Times are ISO 8601 with their zone."""
 
-from datetime import datetime
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Annotated, Literal
 
 from pydantic import AwareDatetime, Field
 
+from feedwright.farm.round_values import StopState
 from feedwright.records.values import EventKind, History, RemovalReason, RunOutcome
 from feedwright.toolpath.values import MotionLimits
 from feedwright.wear.values import Status
@@ -382,13 +383,26 @@ class SpoolTold(Told):
     empty: bool
 
 
+class TaskTold(Told):
+    """One task of a planned stop, and why."""
+
+    fitting: int
+    part_kind: str
+    title: str
+    procedure: str
+    because: list[str]
+
+
 class StopTold(Told):
     """One machine's visit within a planned round."""
 
+    number: int
     machine: str
-    day: str
+    day: date
     begins_utc: datetime
     minutes: float
+    state: StopState
+    tasks: list[TaskTold]
 
 
 class RoundsTold(Told):
@@ -396,6 +410,6 @@ class RoundsTold(Told):
 
     number: int
     made_utc: datetime
-    first_day: str
+    first_day: date
     days_count: int
     stops: list[StopTold]

@@ -11,10 +11,12 @@ from feedwright.errors import NotFound
 from feedwright.farm.case_lists import CaseLine, case_lines
 from feedwright.farm.cases import case_sheet
 from feedwright.farm.house import moment
+from feedwright.farm.round_sheets import rounds_sheet
+from feedwright.farm.round_values import PlannedTask, Round
 from feedwright.records.reads import Reads
 from feedwright.records.values import Case, CaseEnding, Visit, VisitEnding
 from feedwright.web.api.base import READ, ListSpan, Number, Page, router_of
-from feedwright.web.api.models import CaseSheetTold, CaseTold, VisitTold
+from feedwright.web.api.models import CaseSheetTold, CaseTold, RoundsTold, VisitTold
 from feedwright.web.render import farm
 
 router: APIRouter = router_of("service")
@@ -90,3 +92,29 @@ def show_visit(request: Request, number: Number) -> Any:
         if visit is None:
             raise NotFound("visit", place=f"number {number}", expected="no such visit", remedy="list them")
         return _Visits(store).told(visit)
+
+
+def _stops_told(held: Round) -> list[dict[str, Any]]:
+    return [
+        {
+            "number": stop.number, "machine": stop.machine.name, "day": held.day, "begins_utc": stop.begins_utc,
+            "minutes": stop.minutes, "state": stop.state, "tasks": [_task_told(task) for task in stop.tasks],
+        }
+        for stop in held.stops
+    ]  # fmt: skip
+
+
+def _task_told(task: PlannedTask) -> dict[str, Any]:
+    names = ("part_kind", "title", "procedure", "because")
+    return {"fitting": task.fitting_id} | {name: getattr(task, name) for name in names}
+
+
+@router.get("/rounds", response_model=RoundsTold, dependencies=[READ], summary="The plan of rounds in force")
+def show_rounds(request: Request) -> Any:
+    """Refused with 404 where none was made yet."""
+    with farm(request) as store:
+        sheet = rounds_sheet(store, moment(None))
+    return {
+        "number": sheet.plan.id, "made_utc": sheet.plan.made_utc, "first_day": sheet.plan.first_day,
+        "days_count": sheet.plan.days_count, "stops": [stop for one in sheet.rounds for stop in _stops_told(one)],
+    }  # fmt: skip
