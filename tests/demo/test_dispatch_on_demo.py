@@ -33,4 +33,3 @@ def test_dispatch_beats_first_free_in_cost_and_in_spoiled_hours(demo: Demo, tmp_
     assert len(made.turns) == len(plain.turns)
     assert made.cost < plain.cost
     assert made.spoiled_h < plain.spoiled_h
-    print(f"spoiled hours expected: {made.spoiled_h:.3f} against {plain.spoiled_h:.3f} for first free")

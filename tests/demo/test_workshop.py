@@ -14,6 +14,7 @@ from feedwright.demo.spool_rack import BAD_LOT
 from feedwright.demo.toolpath_maker import THINGS
 from feedwright.errors import BadInput, Conflict
 from feedwright.farm.bench import bench
+from feedwright.farm.bench_hours import weekday_hours
 from feedwright.farm.case_lists import case_lines
 from feedwright.farm.house import open_farm
 from feedwright.farm.people import people
@@ -128,6 +129,7 @@ def test_its_keepers_write_down_all_that_a_yard_writes_down(demo: Demo) -> None:
     assert any(one.on_order for one in stock.values())
     assert len(queue_lines(store)) == 7
     assert len(under_way(store)) == 2
+    assert {day for day, held in weekday_hours(store).items() if held.minutes} == {2, 4, 5}
 
 
 @pytest.mark.slow

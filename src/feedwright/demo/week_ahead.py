@@ -1,9 +1,10 @@
-"""What waits in the yard: prints with their due dates, two machines at work through the night."""
+"""What waits in the yard: prints with their due dates, two machines at work through the night, the hours for rounds."""
 
 import random
 from datetime import datetime, timedelta
 
 from feedwright.demo.yard import KEEPERS
+from feedwright.farm.bench_hours import add_busy, set_hours
 from feedwright.farm.prints import start
 from feedwright.farm.queue import add_to_queue
 from feedwright.records.store import Store
@@ -18,14 +19,18 @@ QUEUE = (
     ("cable_clips", "pla", 12, None, "whenever a machine is free"),
 )
 """Toolpath, material, copies, days until due, note."""
+HOURS = (("monday", "17:00", 0), ("wednesday", "17:00", 120), ("friday", "17:00", 90), ("saturday", "09:00", 180))
+"""When somebody is at the bench: weekday, begin, minutes."""
 OVERNIGHT = (("Alder", "planter_vase", "pla", 4), ("Cedar", "drawer_tray", "pla", 1))
 
 
 def plan_week(store: Store, begun: datetime, until: datetime, seed: int) -> None:
-    """Queue prints and start two on the eve of the last day."""
+    """Say the hours for rounds, queue prints, and start two on the eve of the last day."""
     if until - begun < timedelta(days=60):
         return
     draw = random.Random(f"{seed} week")
+    for day, begins, minutes in HOURS:
+        set_hours(store, day, minutes, begins=begins, person=KEEPERS[0])
     known = {toolpath.name for toolpath in store.toolpaths()}
     for name, material, copies, days, note in QUEUE:
         if f"{name}.gcode" in known:
@@ -33,6 +38,10 @@ def plan_week(store: Store, begun: datetime, until: datetime, seed: int) -> None
             add_to_queue(store, f"{name}.gcode", material=material, copies=copies, due_utc=due, note=note,
                          person=draw.choice(KEEPERS))  # fmt: skip
     machines = {machine.name for machine in store.machines()}
+    if "Hornbeam" in machines:
+        rush = until + timedelta(days=1, hours=6)
+        add_busy(store, "Hornbeam", rush, rush + timedelta(hours=34), note="rush order of bearing seats",
+                 person=KEEPERS[1])  # fmt: skip
     for machine, name, material, copies in OVERNIGHT:
         if machine in machines:
             begun_utc = until - timedelta(minutes=draw.randrange(20, 90))
