@@ -1,6 +1,7 @@
 """From the outlooks of the farm's parts to what is ordered; lots and spares on real records."""
 
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from tests.farm.conftest import BEGUN
@@ -8,8 +9,9 @@ from tests.farm.conftest import BEGUN
 from feedwright.farm.bench import bench
 from feedwright.farm.cases import open_case
 from feedwright.farm.forecasts import fitted_parts
+from feedwright.farm.house import open_farm
 from feedwright.farm.lots import lots
-from feedwright.farm.machines import machine_named
+from feedwright.farm.machines import add_machine, machine_named
 from feedwright.farm.renewals import renew
 from feedwright.farm.reordering import order_text, own_lead_days, reordering
 from feedwright.farm.runs import add_run
@@ -126,3 +128,15 @@ def test_a_bad_lot_shows_up_and_a_bad_machine_does_not(farm: Store) -> None:
     wrong = found["L-9"].own.wrong
     open_case(farm, machine="Hazel", opened_utc=BEGUN + timedelta(days=day))
     assert {line.lot: line.verdict for line in lots(farm)}["L-9"].own.wrong == wrong + 1
+
+
+def test_a_farm_without_machines_or_prints_orders_nothing(tmp_path: Path) -> None:
+    with open_farm(tmp_path / "new", create=True) as store:
+        assert reordering(store, NOW).lines == ()
+        add_item(store, "brass nozzle", ["nozzle:brass"], on_hand=0)
+        (line,) = reordering(store, NOW).lines
+        assert (line.advice.status, line.needs) == ("not used", ())
+        add_machine(store, "Ash", "moving_bed_remote", history="new")
+        (line,) = reordering(store, NOW).lines
+        assert line.advice.status in ("enough", "order now")
+        assert lots(store) == []

@@ -159,6 +159,23 @@ def test_an_item_is_void_with_all_that_moved(farm: Store) -> None:
     brass(farm)
 
 
+def test_the_same_order_sent_twice_counts_once(farm: Store) -> None:
+    name = brass(farm)
+    order_items(farm, [(name, 2)])
+    before = farm.counts()
+    with pytest.raises(Conflict, match="less than a minute before"):
+        order_items(farm, [(name, 2)])
+    assert farm.counts() == before
+    assert order_items(farm, [(name, 3)])[0].stock.on_order == 25
+
+
+def test_terms_hold_from_their_moment_whenever_they_are_entered(farm: Store) -> None:
+    name = brass(farm)
+    set_terms(farm, name, pack_price=5, at_utc=LATER)
+    set_terms(farm, name, pack_price=9, at_utc=LATER - timedelta(days=1))
+    assert item_sheet(farm, name).terms.pack_price.amount == Decimal(5)
+
+
 moves = st.lists(
     st.tuples(st.sampled_from(["in", "used", "counted", "ordered"]), st.integers(0, 40), st.integers(0, 30)),
     max_size=14,

@@ -3,6 +3,7 @@
 import json
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from decimal import Decimal, InvalidOperation
 
 from feedwright.catalogue.entry import Figures, Sourced
@@ -44,14 +45,17 @@ class Terms:
 
 def terms_in_force(records: Reads, item: Item, numbers: Figures) -> Terms:
     """The latest terms of an item, gaps filled from the catalogue and the farm's figures."""
-    held = records.every(ItemTerms, item_id=item.id)
-    return filled(item, held[-1], numbers)
+    return filled(item, max(records.every(ItemTerms, item_id=item.id), key=_since), numbers)
 
 
 def all_terms(records: Reads, numbers: Figures) -> dict[int, Terms]:
     """The terms in force of every item, by item."""
-    latest = {terms.item_id: terms for terms in records.every(ItemTerms)}
+    latest = {terms.item_id: terms for terms in sorted(records.every(ItemTerms), key=_since)}
     return {item.id: filled(item, latest[item.id], numbers) for item in records.every(Item)}
+
+
+def _since(terms: ItemTerms) -> tuple[datetime, int]:
+    return terms.from_utc, terms.id
 
 
 def filled(item: Item, terms: ItemTerms, numbers: Figures) -> Terms:

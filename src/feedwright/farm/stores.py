@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, Conflict, NotFound
@@ -20,6 +20,8 @@ from feedwright.records.values import Removal
 
 MOST_PIECES = 1_000_000
 MOST_LEAD_DAYS = 1000
+SENT_TWICE_WITHIN = timedelta(minutes=1)
+"""Nobody orders as many of the same again in so short a time (assumed)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -253,7 +255,7 @@ def order_items(
     reason: str = "",
     person: str | None = None,
 ) -> list[Moved]:
-    """Packs of some items were ordered, in one act."""
+    """Packs of some items were ordered, in one act; the same again within a minute is refused as sent twice."""
     at, why, numbers = moment(at_utc), text("reason", reason), figures(store)
     wanted = [(item_named(store, name), int(within("packs", many, 1, MOST_PIECES))) for name, many in packs]
     if not wanted:
@@ -261,11 +263,23 @@ def order_items(
             "order", expected="expected at least one item", remedy="name what was ordered, and how many packs"
         )
     with store.act("order", person_id=person_id(store, person)) as act:
-        return [
-            _moved(act, item, [_written(act, Movement(item.id, at, "ordered", many * pack, reason=why))])
+        ordered = [
+            Movement(item.id, at, "ordered", many * terms_in_force(act, item, numbers).pack_count, reason=why)
             for item, many in wanted
-            for pack in [terms_in_force(act, item, numbers).pack_count]
         ]
+        for one in ordered:
+            _refuse_twice(act, one)
+        return [_moved(act, item, [_written(act, one)]) for (item, _), one in zip(wanted, ordered, strict=True)]
+
+
+def _refuse_twice(act: ActInHand, order: Movement) -> None:
+    for one in act.every(Movement, item_id=order.item_id, kind="ordered"):
+        if one.count == order.count and abs(one.moved_utc - order.moved_utc) < SENT_TWICE_WITHIN:
+            raise Conflict(
+                "order", place=f"{order.count} pieces at {order.moved_utc:%Y-%m-%d %H:%M:%S} UTC",
+                expected=f"as many were ordered less than a minute before, by movement {one.id}",
+                remedy=f"void movement {one.id} where that was wrong, or give the time of this order",
+            )  # fmt: skip
 
 
 def cancel_order(
