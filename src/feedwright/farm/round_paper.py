@@ -21,7 +21,7 @@ from feedwright.units import show_duration
 
 CAUTION = (
     "Hot metal burns, axes pinch, blades cut, mains voltage kills. Switch off and let it cool where the work allows; "
-    "each visit shows its own cautions step by step. Follow your local rules; mains-side work is for somebody qualified."
+    "each visit shows its own cautions. Follow your local rules; mains-side work is for somebody qualified."
 )
 BOX_PT = 9.0
 

@@ -162,6 +162,21 @@ def _without(laid: Laid, homeless: Sequence[tuple[int, int]]) -> RoundsProblem:
 
 
 def compare(solved: Solved) -> tuple[float, float]:
-    """What each task by itself when due would cost, and everything at once a month."""
-    problem = solved.laid.problem
-    return when_due(problem).total, cost_of(replace(problem, change_cost=0.0), all_at_once(problem)).total
+    """What each task by itself when due would cost, and everything at once a month; both heed nothing you asked."""
+    problem = _unasked(solved.laid)
+    return when_due(problem).total, cost_of(problem, all_at_once(problem)).total
+
+
+def _unasked(laid: Laid) -> RoundsProblem:
+    """The problem as if nothing had been asked, and as if no plan had been before."""
+    works = tuple(
+        replace(work, tasks=tuple(
+            replace(
+                task, cost=tuple(laid.timing[task.key][:-1].tolist()), later_cost=float(laid.timing[task.key][-1]),
+                before=None,
+            )
+            for task in work.tasks
+        ))
+        for work in laid.problem.machines
+    )  # fmt: skip
+    return replace(laid.problem, machines=works)

@@ -135,10 +135,9 @@ class Master:
         spread, days = self._spreads[machine], self._problem.days
         minutes = tuple(spread.minutes_on(choice, day) for day in range(days))
         rows, values = [machine], [1.0]
-        for day in range(days):
-            if minutes[day]:
-                rows += [self._hours + day, self._links + machine * days + day]
-                values += [minutes[day], 1.0]
+        for day in sorted(set(choice) - {-1}):
+            rows += [self._hours + day, self._links + machine * days + day]
+            values += [minutes[day], 1.0]
         for number, part in enumerate(self._parts):
             for day, taken in enumerate(_taken_by(spread, choice, part, days)):
                 if taken:
