@@ -97,7 +97,7 @@ def take_off(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Take an entry off the queue; what was printed for it stays on record."""
+    """Take an entry off the queue."""
     from feedwright.farm.queue import take_off as take
 
     with farm(folder) as store:
