@@ -6,6 +6,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
+from feedwright.farm.arrivals import arrivals
 from feedwright.farm.bench import bench
 from feedwright.farm.house import moment
 from feedwright.farm.prints import UnderWay, under_way
@@ -31,6 +32,8 @@ class Context:
     """What the stores hold for each renewal drawn as a card, by fitting."""
     printing: dict[int, UnderWay]
     """What is under way, by machine."""
+    new_files: int
+    """Files that came into the watched folder and wait for a word."""
     most_cards: int
     most_lines: int
 
@@ -48,7 +51,9 @@ def show(request: Request, whole: bool = False) -> Response:
         cards, lines = (len(parts), len(parts)) if whole else (MOST_CARDS, MOST_LINES)
         spares = spares_of_parts(store, made.now[:cards])
         printing = {one.machine.id: one for one in under_way(store)}
-        return answer(request, "bench", Context(made, charts.life_used(parts), spares, printing, cards, lines))
+        new_files = len(arrivals(store).offers)
+        context = Context(made, charts.life_used(parts), spares, printing, new_files, cards, lines)
+        return answer(request, "bench", context)
 
 
 @router.post("/own")

@@ -77,7 +77,7 @@ def _as_told(content: bytes, name: str, form: Mapping[str, Any]) -> tuple[Writin
         )  # fmt: skip
     headings = read_sheet(text, writing, name).headings
     kind = pick(KINDS, form["kind"], "kind of file").name if form.get("kind") else guessed_kind(headings)
-    if form.get("kind") != form.get("kind_before"):  # another kind has other columns: guess them anew
+    if form.get("kind_before") != kind:  # looked at first, or another kind with other columns: guess them
         return writing, guessed_reading(kind, headings)
     columns = [column.name for column in KINDS[kind].columns]
     return writing, Reading(

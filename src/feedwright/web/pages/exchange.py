@@ -71,7 +71,7 @@ def _taken(said: str) -> str:
     if kind not in KINDS or not (new.isdigit() and known.isdigit()):
         return ""
     more = f"; {known} were on record already" if known != "0" else ""
-    return f"{new} rows of {kind} are on record{more}."
+    return f"{new} rows of {kind} are recorded{more}."
 
 
 @router.post("/exchange/watch")
