@@ -216,6 +216,7 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
     with full.act("void", reason="mistake") as act:
         for kind in (
             PrintEnding, RunLook, Print, Placement, QueueEntry, SpoolUse, SpoolEntry, Spool, Movement, ItemTerms, Item,
+            PhotoSubject, Photo,
         ):  # fmt: skip
             act.void(full.every(kind)[0])
         for value in (*full.findings(), *full.removals(), worn, fitted, *full.runs(), *full.events()):
