@@ -24,6 +24,8 @@ OWN_UNIT = {
     "piece_cost", "order_cost", "delivery_cost", "short_cost", "idle_cost", "cost_day",  # the same; the last three a day
     "expected_cost", "hour", "parts_cost", "time_cost",  # money in the farm's currency, and per hour
     "spoiled_cost", "cost",  # the same
+    "filament_cost", "clear_up_cost", "change_cost", "spoil_cost", "late_cost", "wait_cost", "extra_cost",  # the same
+    "bound",  # a cost that no plan undercuts
     "pace_per_day", "age", "look_every", "along_from",  # in the part kind's own unit of exposure
     "x", "y", "radius", "width", "height",  # of a drawing, in its own units
     "fraction", "relative_sd", "log_evidence", "hours",  # shares of 1 and of the mean; a logarithm; all unit

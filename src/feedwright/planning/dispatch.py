@@ -67,9 +67,9 @@ class DispatchPrices:
     """What is weighed, in the farm's currency."""
 
     machine_per_h: float
-    clear_up: float
+    clear_up_cost: float
     """A spoiled print's clearing up."""
-    change: float
+    change_cost: float
     """A change of material ..."""
     change_h: float
     """... and how long it takes."""
@@ -183,10 +183,10 @@ class Reckoning:
         begins_h = _open_from(self.stations[station], at_h + (prices.change_h if change else 0.0), hours)
         ends_h, spoiled = begins_h + hours, 1.0 - finish_frac
         late_h = finish_frac * max(0.0, ends_h - asked.due_h) + spoiled * max(0.0, ends_h + hours - asked.due_h)
-        lost = SPOILED_SHARE * (hours * prices.machine_per_h + asked.filament_cost) + prices.clear_up
+        lost = SPOILED_SHARE * (hours * prices.machine_per_h + asked.filament_cost) + prices.clear_up_cost
         return Turn(
             one, station, begins_h, ends_h, finish_frac, change, spoiled * lost, late_h * prices.late_per_h,
-            (ends_h + spoiled * hours) * prices.wait_per_h, prices.change if change else 0.0,
+            (ends_h + spoiled * hours) * prices.wait_per_h, prices.change_cost if change else 0.0,
         )  # fmt: skip
 
     def cost(self, station: int, line: tuple[int, ...]) -> float:
