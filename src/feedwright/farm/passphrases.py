@@ -56,7 +56,7 @@ def _guessed(told: str, farm: str) -> str:
         return "it repeats itself"
     if _in_order(told) > len(told) / 2:
         return "much of it runs in order"
-    return "most of it is a word that everybody tries" if len(left) < len(told) / 2 else ""
+    return "most of it is a word that everybody tries" if len(left) <= len(told) / 2 else ""
 
 
 def _in_order(told: str) -> int:
