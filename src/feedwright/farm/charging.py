@@ -111,6 +111,18 @@ def nano_of(catalogue: Catalogue, kind: PartKind, charge: Charge) -> int:
     return round(exposure_of(kind, charge.stretch, charge.around, material) * NANO)
 
 
+def nanos_of(catalogue: Catalogue, kind: PartKind, charges: Iterable[Charge]) -> list[int]:
+    """The same of each of many charges; what was printed over and over is weighed once."""
+    weighed: dict[tuple[int, Surroundings], int] = {}
+    nanos = []
+    for charge in charges:
+        same = id(charge.stretch), charge.around  # records hand out one object for one text
+        if same not in weighed:
+            weighed[same] = nano_of(catalogue, kind, charge)
+        nanos.append(weighed[same])
+    return nanos
+
+
 def material_of(catalogue: Catalogue, material_id: str) -> Material:
     """The material of that id; events without one count as the plainest polymer."""
     return catalogue.materials.get(material_id) or next(iter(catalogue.materials.values()))

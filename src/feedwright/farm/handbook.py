@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from heapq import nlargest
 
 from feedwright.catalogue.entry import Material, PartKind, Source, Sourced
 from feedwright.catalogue.load import load_catalogue
@@ -104,11 +105,11 @@ class Handbook:
 def handbook(store: Store | None, now_utc: datetime) -> Handbook:
     """The whole handbook; ``store`` is None where there is no farm to learn from."""
     catalogue, network, service = load_catalogue(), load_network(), load_procedures()
-    met = _met(store)
+    met, so_far = _met(store), None if store is None else _so_far(store)
     return Handbook(
         farm="" if store is None else farm_name(store),
         at_utc=now_utc,
-        parts=tuple(part_chapter(store, kind) for kind in catalogue.parts),
+        parts=tuple(_part_chapter(so_far, kind) for kind in catalogue.parts.values()),
         signs=tuple(sign_chapter(sign) for sign in network.observations),
         causes=tuple(_cause_chapter(cause, met[cause.id]) for cause in network.causes.values()),
         checks=tuple(network.checks.values()),
@@ -124,10 +125,14 @@ def handbook(store: Store | None, now_utc: datetime) -> Handbook:
 def part_chapter(store: Store | None, part: str) -> PartChapter:
     """The chapter of a part kind by its id; refuses an unknown one with the nearest."""
     kind = pick(load_catalogue().parts, part, "part kind")
+    return _part_chapter(None if store is None else _so_far(store), kind)
+
+
+def _part_chapter(so_far: "_SoFar | None", kind: PartKind) -> PartChapter:
     procedures = load_procedures().procedures.values()
     return PartChapter(
         kind,
-        None if store is None else _learned(store, farm_lives(store), kind),
+        None if so_far is None else _learned(so_far, kind),
         tuple(cause for cause in load_network().causes.values() if cause.part == kind.id),
         tuple(one for one in procedures if one.renews == kind.id or kind.id in one.looks_at),
     )
@@ -168,13 +173,31 @@ def _met(store: Store | None) -> Counter[str]:
     return Counter(ending.cause for ending in store.case_endings() if ending.cause in load_network().causes)
 
 
-def _learned(store: Store, lives: FarmLives, kind: PartKind) -> Learned | None:
+@dataclass(frozen=True, slots=True)
+class _SoFar:
+    """What the farm has by now: what was learned, and its machines' names."""
+
+    lives: FarmLives
+    names: Mapping[int, str]
+
+
+def _so_far(store: Store) -> _SoFar:
+    return _SoFar(farm_lives(store), {machine.id: machine.name for machine in store.machines()})
+
+
+def _learned(so_far: _SoFar, kind: PartKind) -> Learned | None:
+    lives = so_far.lives
     stories = lives.by_kind.get(kind.id, ())
     if not stories:
         return None
-    life, names = lives.life(kind.id), {machine.id: machine.name for machine in store.machines()}
-    on = {one.id: names[one.machine_id] for one in lives.histories.fittings if one.part_kind == kind.id}
-    found = sorted(store.findings(list(on)), key=lambda one: (one.found_utc, one.id), reverse=True)
+    life, histories = lives.life(kind.id), lives.histories
+    found = [
+        (so_far.names[fitting.machine_id], finding)
+        for fitting in histories.fittings
+        if fitting.part_kind == kind.id
+        for finding in histories.seen(fitting)
+    ]
+    latest = nlargest(LATEST_FINDINGS, found, key=lambda held: (held[1].found_utc, held[1].id))
     return Learned(
         len(stories),
         life.findings,
@@ -182,5 +205,5 @@ def _learned(store: Store, lives: FarmLives, kind: PartKind) -> Learned | None:
         ratio_to_rule(life, life.kind_weight),
         source_of(life.findings),
         about_the_farm(life, kind.products[0].id),
-        tuple((on[one.fitting_id], one) for one in found[:LATEST_FINDINGS]),
+        tuple(latest),
     )

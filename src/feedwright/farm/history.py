@@ -1,7 +1,7 @@
 """How exposure grew: the series behind the pictures."""
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.charging import NANO, charges_of, charges_on, nano_of
+from feedwright.farm.charging import NANO, charges_of, charges_on, nanos_of
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import pick_entry
 from feedwright.farm.values import ExposurePoint
@@ -25,8 +25,9 @@ def exposure_over_time(store: Store, machine: str, part: str, position: int = 1)
             continue
         total = round(fitting.exposure_before * NANO)
         points = [ExposurePoint(fitting.fitted_utc, total / NANO)]
-        for charge in charges_on(fitting, removals.get(fitting.id), charges):
-            total += nano_of(catalogue, kind, charge)
+        on = charges_on(fitting, removals.get(fitting.id), charges)
+        for charge, nano in zip(on, nanos_of(catalogue, kind, on), strict=True):
+            total += nano
             points.append(ExposurePoint(charge.at_utc, total / NANO))
         series.append(points)
     return sorted(series, key=lambda points: points[0].at_utc)

@@ -1,7 +1,6 @@
 """One fitted part with all that its numbers rest on: what brought its use, what its life is believed from."""
 
 from collections import defaultdict
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -13,8 +12,7 @@ from feedwright.farm.charging import (
     Charge,
     charge_of_event,
     charge_of_run,
-    charges_on,
-    nano_of,
+    nanos_of,
 )
 from feedwright.farm.forecasts import fitted_parts
 from feedwright.farm.learning import farm_lives
@@ -145,15 +143,12 @@ def law_words(kind: PartKind) -> str:
 
 
 def _use(store: Store, machine: Machine, fitted: FittedPart) -> UseReckoned:
-    named = _charges(store, machine)
-    on = charges_on(fitted.fitting, None, [charge for charge, *_ in named])
-    names = named[len(named) - len(on) :]  # what wears the part still fitted are the latest charges
-    catalogue, kind = load_catalogue(), fitted.kind
-    amounts = [nano_of(catalogue, kind, charge) for charge in on]
+    named, kind = _charges(store, machine, fitted.fitting.fitted_utc), fitted.kind
+    amounts = nanos_of(load_catalogue(), kind, [charge for charge, *_ in named])
     total = sum(amounts)
     brought = [
         Brought(charge.at_utc, what, number, title, nano / NANO, nano / total)
-        for nano, (charge, what, number, title) in zip(amounts, names, strict=True)
+        for nano, (charge, what, number, title) in zip(amounts, named, strict=True)
         if nano > 0 and total > 0
     ]
     alike: dict[str, list[Brought]] = defaultdict(list)
@@ -173,20 +168,20 @@ def _use(store: Store, machine: Machine, fitted: FittedPart) -> UseReckoned:
     )
 
 
-def _charges(records: Reads, machine: Machine) -> Sequence[tuple[Charge, str, int, str]]:
-    """All that wore a machine's parts with the record it comes from, oldest first."""
+def _charges(records: Reads, machine: Machine, since_utc: datetime) -> list[tuple[Charge, str, int, str]]:
+    """All that wore a machine's parts from a moment on, with the record it comes from."""
     states = records.states(machine.id)
     names = {one.id: one.name for one in records.toolpaths()}
     made = [
         (charge_of_run(run, stretch, states), "run", run.id, names.get(run.toolpath_id or 0, "without a file"))
-        for run, stretch in records.charged_runs(machine.id)
+        for run, stretch in records.charged_runs(machine.id, since_utc=since_utc)
     ]
     made += [
         (charge, "event", event.id, event.kind.replace("_", " "))
         for event in records.events(machine.id)
-        if (charge := charge_of_event(event, states)) is not None
+        if event.at_utc >= since_utc and (charge := charge_of_event(event, states)) is not None
     ]
-    return sorted(made, key=lambda held: held[0].at_utc)
+    return made
 
 
 def _life(store: Store, fitted: FittedPart) -> LifeReckoned:

@@ -138,6 +138,10 @@ class Histories:
             )
         return self._gathered[key]
 
+    def seen(self, fitting: Fitting) -> Sequence[Finding]:
+        """What was found of a fitting, oldest first."""
+        return self._seen.get(fitting.id, ())
+
     def with_news(self, records: Reads, machine_ids: Collection[int]) -> "Histories":
         """The same, with all that is on record of these machines read anew."""
         other = copy(self)

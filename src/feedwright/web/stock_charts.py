@@ -27,7 +27,7 @@ def demand_and_stock(line: ReorderLine) -> dict[str, Any]:
         "encoding": {
             "x": x,
             "y": axis("chance", "chance", axis={"format": "%"}),
-            "fillOpacity": {**what, "scale": {"domain": kinds, "range": [0.9, 0.1]}},
+            "fillOpacity": {"condition": {"test": f"datum.what === '{kinds[1]}'", "value": 0.1}, "value": 0.9},
             "fill": {**what, "scale": {"domain": kinds, "range": [ACCENT, NOW]}},
             "stroke": {**what, "scale": {"domain": kinds, "range": [ACCENT, NOW]}},
             "tooltip": [{"field": "pieces"}, {"field": "chance", "format": ".1%"}, {"field": "what", "title": "so"}],

@@ -20,7 +20,7 @@ from feedwright.farm.photos import PhotosOf, photos_of
 from feedwright.farm.prints import UnderWay, under_way
 from feedwright.farm.releases import held as held_visit
 from feedwright.farm.sheets import machine_lines, machine_sheet
-from feedwright.farm.values import FittedPart, MachineLine, MachineSheet
+from feedwright.farm.values import ExposurePoint, FittedPart, MachineLine, MachineSheet
 from feedwright.records.values import History, Visit
 from feedwright.units import show
 from feedwright.web import charts
@@ -30,7 +30,7 @@ from feedwright.web.pages.first import pictures
 from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
-LOG_SHOWN = 60
+LOG_SHOWN, MOST_POINTS = 60, 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,13 +173,19 @@ def sheet_page(request: Request, name: str) -> Response:
         return answer(request, "machine", SheetContext(sheet, drawing, log, by_kind, moment(None), printing, held_for))
 
 
+def _thinned(points: list[ExposurePoint]) -> list[ExposurePoint]:
+    """Points of a line, no more than a screen shows apart; the last one stays."""
+    step = -(-len(points) // MOST_POINTS)
+    return points if step <= 1 else [*points[:-1:step], points[-1]]
+
+
 @router.get("/machines/{name}/part")
 def part_page(request: Request, name: str, part: str, position: int = 1) -> Response:
     """One fitted part: its outlook, how that came about, and the history of its place."""
     with farm(request) as store:
         sheet = part_sheet(store, name, part, position, moment(None))
         machine, fitted = sheet.part.machine, sheet.part
-        series = exposure_over_time(store, machine.name, fitted.kind.id, position)
+        series = [_thinned(points) for points in exposure_over_time(store, machine.name, fitted.kind.id, position)]
         there = [held.part_kind for held in store.fittings(machine.id, open_only=True)]
         context = PartContext(
             sheet, feed_path(machine.drive, machine.hot_end, there),
