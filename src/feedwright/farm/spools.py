@@ -278,7 +278,7 @@ def _sheet(
 
 def title(spool: Spool) -> str:
     """What a spool is called."""
-    return " ".join(word for word in (f"spool {spool.id},", spool.material, spool.label) if word)
+    return " ".join(word for word in (f"spool {spool.id},", spool.material.replace("_", " "), spool.label) if word)
 
 
 def spool_enough(store: Reads, machine: str, grams: float, *, spool: int | None = None) -> Enough:
