@@ -60,12 +60,13 @@ def fill_stores(store: Store, now: datetime) -> None:
     add_spool(store, "petg", lot="P-2", price_paid="21.50", at_utc=begun)
 
 
-def served(folder: Path) -> Iterator[str]:
-    """The address of a really listening server of a farm, which ends with the iteration."""
+def served(folder: Path, *names: str) -> Iterator[str]:
+    """The address of a really listening server of a farm, which ends with the iteration; ``names`` are its too."""
     import uvicorn
 
     with socket.create_server(("127.0.0.1", 0)) as listening:
-        server = uvicorn.Server(uvicorn.Config(create_app(folder), log_level="warning", lifespan="off"))
+        app = create_app(folder, hosts=OWN_NAMES | {*names})
+        server = uvicorn.Server(uvicorn.Config(app, log_level="warning", lifespan="off"))
         thread = threading.Thread(target=server.run, kwargs={"sockets": [listening]}, daemon=True)
         thread.start()
         yield f"http://127.0.0.1:{listening.getsockname()[1]}"

@@ -21,7 +21,8 @@ pytestmark = pytest.mark.browser
 
 PHONE = {"width": 360, "height": 740}
 QUIET = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
-         "--disable-component-update", "--disable-sync"]  # fmt: skip
+         "--disable-component-update", "--disable-sync",
+         "--host-resolver-rules=MAP bench.test 127.0.0.1"]  # fmt: skip
 SMALL = """
 () => [...document.querySelectorAll('.act, .choice, summary, select, input')]
     .filter(target => !['radio', 'checkbox', 'file'].includes(target.type))

@@ -3,11 +3,13 @@
 Set FEEDWRIGHT_PICTURES to a folder to have each screen drawn there.
 """
 
+import shutil
 from pathlib import Path
 
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Page, expect
+from small_farm import served as serving
 from tests.web import test_visit_in_browser as whole
 from tests.web.test_visit_in_browser import draw, fill, go_on, phone
 
@@ -178,6 +180,34 @@ def test_what_waits_can_be_taken_back_and_pausing_waits_too(browser: Browser, se
         kinds = [(entry.kind, entry.step) for entry in store.visit_entries(1) if entry.kind != "cautions"]
     assert kinds == [("done", sent), ("paused", "")]
     context.close()
+
+
+def test_over_plain_http_the_open_page_keeps_what_is_entered(
+    browser: Browser, farm_folder: Path, tmp_path: Path
+) -> None:
+    """W3C Secure Contexts: under a name that is not the machine's own, http gets no service worker."""
+    shutil.copytree(farm_folder, tmp_path / "farm")
+    for address in serving(tmp_path / "farm", "bench.test"):
+        context = phone(browser)
+        page = context.new_page()
+        page.goto(f"{address.replace('127.0.0.1', 'bench.test')}/machines/Larch/visit?job=trim_tube")
+        page.get_by_role("button", name="Begin the visit").click()
+        page.wait_for_url("**/visits/1")
+        assert page.evaluate("[isSecureContext, 'serviceWorker' in navigator]") == [False, False]
+        expect(page.locator("#visit-keeps")).to_contain_text("Keep this page open")
+        to_step(page, "trim_tube.look")
+        context.set_offline(True)
+        page.locator(".visit-step.now [name=grade]").nth(2).check()
+        photographed(page, tmp_path, (600, 400))
+        page.locator(".visit-step.now").get_by_role("button", name="Done", exact=True).click()
+        go_on(page, 2)
+        expect(page.locator("#visit-line")).to_contain_text("3 entries wait")
+        context.set_offline(False)
+        expect(page.locator("#visit-line")).to_contain_text("All entries are kept", timeout=15_000)
+        context.close()
+        with open_farm(tmp_path / "farm") as store:
+            assert len(store.every(Photo)) == 1
+            assert len([entry for entry in store.visit_entries(1) if entry.kind == "done"]) == 6
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -181,10 +181,8 @@ function startTimer(button) {
 // Over https, or on this very machine, the page can be opened again without the connection.
 async function keepPage() {
   const words = document.getElementById("visit-keeps");
-  if (!navigator.serviceWorker) {
-    words.textContent = "Keep this page open: over plain http it cannot be opened again without the connection.";
-    return;
-  }
+  words.textContent = "Keep this page open: it cannot be opened again without the connection.";
+  if (!navigator.serviceWorker) return;
   await navigator.serviceWorker.register("/visits/worker.js", { scope: "/visits/" });
   const { active } = await navigator.serviceWorker.ready;
   navigator.serviceWorker.addEventListener("message", (event) => {
