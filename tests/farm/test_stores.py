@@ -7,9 +7,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.farm.conftest import BEGUN
+from tests.farm.test_service_visits import begun, do
 
 from feedwright.errors import BadInput, Conflict, NotFound
 from feedwright.farm.renewals import renew
+from feedwright.farm.service_visits import end_visit
 from feedwright.farm.settings import set_currency, set_figure
 from feedwright.farm.stock import stock_of
 from feedwright.farm.stores import (
@@ -146,6 +148,22 @@ def test_a_renewal_from_before_an_item_was_kept_takes_nothing(farm: Store) -> No
     add_item(farm, "brass nozzle", ["nozzle:brass"], on_hand=3, at_utc=LATER)
     renew(farm, "Alder", "nozzle", renewed_utc=LATER - timedelta(days=1))
     assert item_sheet(farm, "brass nozzle").stock.on_hand == 3
+
+
+def test_a_visit_takes_its_parts_in_the_act_that_ends_it(farm: Store) -> None:
+    """Hardened steel is fitted at the visit: that is what is taken, at the moment it was screwed in."""
+    brass(farm)
+    add_item(farm, "hard nozzle", ["nozzle:hardened_steel"], on_hand=2, at_utc=BEGUN)
+    sheet = begun(farm)
+    do(farm, sheet)
+    before = farm.latest_act_id()
+    end_visit(farm, sheet.visit.id)
+    assert item_sheet(farm, "hard nozzle").stock.on_hand == 1
+    assert item_sheet(farm, "brass nozzle 0.4").stock.on_hand == 6
+    (used,) = [one for one in farm.every(Movement) if one.kind == "used"]
+    assert used.act_id == before + 1 == farm.latest_act_id()
+    void(farm, "renewal", used.removal_id or 0, "put back")
+    assert item_sheet(farm, "hard nozzle").stock.on_hand == 2
 
 
 def test_an_item_is_void_with_all_that_moved(farm: Store) -> None:
