@@ -10,7 +10,9 @@ from feedwright.web.navigation import SECTIONS
 
 LINK = re.compile(r'<a\b[^>]*?\bhref="([^"]+)"')
 NOT_PAGES = re.compile(r"^/(static|api)/|\.(pdf|txt|csv|zip|gcode|json|svg|ics|jpg|png)$")
-NAMED_AFTER = ("machines", "parts", "materials", "causes", "checks", "repairs", "procedures", "m", "s", "toolpaths")
+NAMED_AFTER = (
+    "machines", "parts", "materials", "causes", "checks", "repairs", "procedures", "m", "s", "toolpaths", "csv"
+)  # fmt: skip
 """What follows one of these in an address is a name, of which one stands for all."""
 REFUSED = 422
 """A page may say why it cannot show what a link asks for, such as figures of too short a period."""
