@@ -5,6 +5,7 @@ import math
 from datetime import datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -23,6 +24,7 @@ from feedwright.farm.runs import add_run, add_runs
 from feedwright.farm.settings import set_figure
 from feedwright.farm.sheets import machine_lines, machine_sheet
 from feedwright.farm.toolpaths import keep_toolpath
+from feedwright.farm.use import recent_use
 from feedwright.farm.values import FittedPart
 from feedwright.records.store import Store
 from feedwright.records.values import Run
@@ -165,3 +167,27 @@ def test_everything_a_page_is_handed_is_plain_data(used: Store) -> None:
     for value in (bench(used, NOW), machine_sheet(used, "Alder", NOW), machine_lines(used, NOW)):
         text = json.dumps(plain(value), allow_nan=False)
         assert "NaN" not in text
+
+
+def test_what_is_recorded_while_the_list_is_made_comes_with_the_next_one(
+    farm: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All of a list is as of one moment: a renewal in between neither breaks it nor shows by half."""
+    now = BEGUN + timedelta(days=20)
+    add_runs(farm, "Alder", [Run(0, BEGUN + timedelta(days=d), "complete", "pla", hours=10.0) for d in range(15)])
+    before = {part.fitting.id for part in fitted_parts(farm, now)}
+    renewed: list[int] = []
+
+    def meanwhile(*given: Any) -> Any:
+        if not renewed:
+            with open_farm(farm.folder) as other:
+                renewed.append(renew(other, "Alder", "nozzle", renewed_utc=BEGUN + timedelta(days=16)).fitted.id)
+        return recent_use(*given)
+
+    monkeypatch.setattr("feedwright.farm.forecasts.recent_use", meanwhile)
+    add_finding(farm, "Alder", "idler", grade="firm", found_utc=BEGUN + timedelta(days=17))
+    assert {part.fitting.id for part in fitted_parts(farm, now)} == before
+    assert renewed
+    after = {part.fitting.id for part in fitted_parts(farm, now)}
+    assert renewed[0] in after
+    assert len(after) == len(before)

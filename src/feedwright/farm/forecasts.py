@@ -12,12 +12,13 @@ from feedwright.farm.judgement import Judgement
 from feedwright.farm.learning import FarmLives, farm_lives, learned_anew
 from feedwright.farm.settings import figures
 from feedwright.farm.stories import before, median_life
-from feedwright.farm.totals import exposures
+from feedwright.farm.totals import count_stale_again, totals_kept
 from feedwright.farm.trims import budgets, told
 from feedwright.farm.use import pace_of, recent_use
 from feedwright.farm.values import FittedPart
 from feedwright.farm.visits import together
 from feedwright.planning.prospect import Prospect
+from feedwright.records.reads import Reads
 from feedwright.records.store import Store
 from feedwright.records.values import Finding, Fitting, Machine
 from feedwright.wear.exposure import drivers_of
@@ -52,14 +53,26 @@ _TURN = Lock()
 
 
 def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine] | None = None) -> list[FittedPart]:
-    """Every open fitting of these machines, or of all, with outlook and advice."""
-    wanted = store.machines() if machines is None else machines
+    """Every open fitting of these machines, or of all, with outlook and advice; all as of one moment of the records."""
     with _TURN:
-        kept = _up_to_date(store, now_utc)
-        missing = [machine for machine in wanted if machine.id not in kept.of_machine]
+        missing = _missing(store, now_utc, machines)
         if missing:
-            kept.of_machine.update(_worked_out(store, now_utc, missing, kept.lives))
+            count_stale_again(store, missing)
+        with store.snapshot() as reads:
+            kept = _up_to_date(reads, now_utc)
+            wanted = reads.machines() if machines is None else machines
+            missing = [machine for machine in wanted if machine.id not in kept.of_machine]
+            if missing:
+                kept.of_machine.update(_worked_out(reads, now_utc, missing, kept.lives))
     return [part for machine in wanted for part in kept.of_machine[machine.id]]
+
+
+def _missing(store: Store, now_utc: datetime, machines: Sequence[Machine] | None) -> list[Machine]:
+    """The machines that must be worked out."""
+    with store.snapshot() as reads:
+        kept = _up_to_date(reads, now_utc)
+        wanted = reads.machines() if machines is None else machines
+    return [machine for machine in wanted if machine.id not in kept.of_machine]
 
 
 def refresh(store: Store, now_utc: datetime) -> bool:
@@ -73,19 +86,21 @@ def refresh(store: Store, now_utc: datetime) -> bool:
         return True
     if not kept.lives.is_large or (now_utc - kept.at_utc).total_seconds() < LARGE_RENEWED_S:
         return False
-    act_id, lives = store.latest_act_id(), farm_lives(store).afresh()
-    worked_out = _worked_out(store, now_utc, store.machines(), lives)
+    count_stale_again(store, store.machines())
+    with store.snapshot() as reads:
+        act_id, lives = reads.latest_act_id(), farm_lives(reads).afresh()
+        worked_out = _worked_out(reads, now_utc, reads.machines(), lives)
     with _TURN:
         learned_anew(store, lives)
         _KEPT[key] = _Kept(act_id, now_utc, lives, worked_out)
     return True
 
 
-def _key(store: Store) -> tuple[str, str]:
+def _key(store: Reads) -> tuple[str, str]:
     return str(store.folder.resolve()), load_catalogue().digest
 
 
-def _up_to_date(store: Store, now_utc: datetime) -> _Kept:
+def _up_to_date(store: Reads, now_utc: datetime) -> _Kept:
     """What is kept, without the machines that something was recorded of since."""
     key, latest = _key(store), store.latest_act_id()
     kept = _KEPT.get(key)
@@ -108,11 +123,11 @@ def _up_to_date(store: Store, now_utc: datetime) -> _Kept:
 
 
 def _worked_out(
-    store: Store, now_utc: datetime, looked_at: Sequence[Machine], lives: FarmLives
+    store: Reads, now_utc: datetime, looked_at: Sequence[Machine], lives: FarmLives
 ) -> dict[int, list[FittedPart]]:
     """The parts of these machines, by machine."""
     catalogue, numbers = load_catalogue(), figures(store)
-    gathered = exposures(store, looked_at)
+    gathered = totals_kept(store, looked_at)
     use = recent_use(store, looked_at, now_utc)
     by_id = {machine.id: machine for machine in looked_at}
     only = looked_at[0].id if len(looked_at) == 1 else None
@@ -147,7 +162,7 @@ def _worked_out(
     return {machine.id: grouped.get(machine.id, []) for machine in looked_at}
 
 
-def costs_of_machines(store: Store, now_utc: datetime) -> dict[int, CostOfMachine]:
+def costs_of_machines(store: Reads, now_utc: datetime) -> dict[int, CostOfMachine]:
     """What work costs on every machine, by the farm's figures and what it prints."""
     catalogue, numbers, machines = load_catalogue(), figures(store), store.machines()
     use = recent_use(store, machines, now_utc)

@@ -7,7 +7,7 @@ from functools import cached_property, lru_cache
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.stories import Histories
-from feedwright.records.store import Store
+from feedwright.records.reads import Reads
 from feedwright.wear.findings import Story
 from feedwright.wear.life import LifeTable
 from feedwright.wear.pooled import PooledLife, learn, table_of
@@ -80,7 +80,7 @@ class FarmLives:
         """True where nothing that the other believed was learned anew since."""
         return all(self._beliefs.get(kind) is held for kind, held in other._beliefs.items())
 
-    def with_news(self, store: Store, machine_ids: Iterable[int]) -> "FarmLives":
+    def with_news(self, store: Reads, machine_ids: Iterable[int]) -> "FarmLives":
         """The same, with the stories of these machines told anew.
 
         A kind whose stories changed is learned anew; a large farm holds what it has learned, until it is made afresh.
@@ -108,7 +108,7 @@ _KEPT: dict[tuple[str, str], tuple[int, FarmLives]] = {}
 MOST_KEPT = 4
 
 
-def farm_lives(store: Store) -> FarmLives:
+def farm_lives(store: Reads) -> FarmLives:
     """What the farm's records teach by now; only what was recorded since is told anew."""
     catalogue = load_catalogue()
     key, latest = _key(store), store.latest_act_id()
@@ -127,7 +127,7 @@ def farm_lives(store: Store) -> FarmLives:
     return lives
 
 
-def learned_anew(store: Store, lives: FarmLives) -> None:
+def learned_anew(store: Reads, lives: FarmLives) -> None:
     """Believe from now on what these lives, made afresh from those in force, have learned or will learn."""
     key = _key(store)
     act_id, held = _KEPT[key]
@@ -136,7 +136,7 @@ def learned_anew(store: Store, lives: FarmLives) -> None:
     _KEPT[key] = act_id, lives
 
 
-def _key(store: Store) -> tuple[str, str]:
+def _key(store: Reads) -> tuple[str, str]:
     return str(store.folder.resolve()), load_catalogue().digest
 
 

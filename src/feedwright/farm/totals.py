@@ -13,10 +13,19 @@ from feedwright.wear.exposure import law_key
 
 
 def exposures(store: Store, machines: Sequence[Machine]) -> dict[int, float]:
-    """Exposure gathered on these machines by every fitting, in its own unit, by fitting id.
+    """Exposure gathered on these machines by every fitting, in its own unit, by fitting id."""
+    count_stale_again(store, machines)
+    return totals_kept(store, machines)
 
-    Totals kept under another catalogue are counted again first, and kept.
-    """
+
+def totals_kept(records: Reads, machines: Sequence[Machine]) -> dict[int, float]:
+    """The same as it was kept."""
+    only = machines[0].id if len(machines) == 1 else None
+    return {fitting_id: total.exposure_nano / NANO for fitting_id, total in records.exposures(only).items()}
+
+
+def count_stale_again(store: Store, machines: Sequence[Machine]) -> None:
+    """Count totals again that were kept under another catalogue's laws, and keep them."""
     catalogue = load_catalogue()
     only = machines[0].id if len(machines) == 1 else None
     stale = _stale(store, catalogue, only) & {machine.id for machine in machines}
@@ -24,7 +33,6 @@ def exposures(store: Store, machines: Sequence[Machine]) -> dict[int, float]:
         with store.act("count again", reason="the catalogue's wear laws changed") as act:
             for machine_id in sorted(stale):
                 recount(act, catalogue, machine_id)
-    return {fitting_id: total.exposure_nano / NANO for fitting_id, total in store.exposures(only).items()}
 
 
 def _stale(records: Reads, catalogue: Catalogue, machine_id: int | None) -> set[int]:

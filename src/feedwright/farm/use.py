@@ -5,7 +5,7 @@ from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 
 from feedwright.catalogue.entry import Catalogue, Figures, PartKind
-from feedwright.records.store import Store
+from feedwright.records.reads import Reads
 from feedwright.records.values import Machine
 from feedwright.toolpath.values import Stretch
 from feedwright.wear.exposure import exposure_of
@@ -40,7 +40,7 @@ class Use:
         return total
 
 
-def recent_use(store: Store, machines: Sequence[Machine], now_utc: datetime) -> dict[int, Use]:
+def recent_use(store: Reads, machines: Sequence[Machine], now_utc: datetime) -> dict[int, Use]:
     """What each machine printed in the last weeks."""
     since = now_utc - timedelta(weeks=WEEKS)
     only = machines[0].id if len(machines) == 1 else None

@@ -1,6 +1,7 @@
 """One act in hand: what a single transaction writes."""
 
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, CursorResult, Table, func, insert, select, update
@@ -76,8 +77,8 @@ class ActInHand(OneMoment):
     Its reads see what it has written, and nobody else can write until it ends.
     """
 
-    def __init__(self, connection: Connection, act_id: int, at_utc: datetime) -> None:
-        super().__init__(connection)
+    def __init__(self, connection: Connection, folder: Path, act_id: int, at_utc: datetime) -> None:
+        super().__init__(connection, folder)
         self.id = act_id
         self.at_utc = at_utc
 

@@ -3,6 +3,7 @@
 from collections.abc import Collection
 from contextlib import AbstractContextManager, nullcontext
 from datetime import datetime
+from pathlib import Path
 from typing import Any, TypeVar
 
 from sqlalchemy import Connection, Select, Table, func, select
@@ -99,6 +100,9 @@ TABLE_OF: dict[type[Any], Table] = {
 
 class Reads(ActReads, PrintReads, RunReads):
     """What can be asked of the records, over whatever connection ``_reading`` gives."""
+
+    folder: Path
+    """Where the farm lies."""
 
     def _reading(self) -> AbstractContextManager[Connection]:
         raise NotImplementedError
@@ -286,8 +290,8 @@ class Reads(ActReads, PrintReads, RunReads):
 class OneMoment(Reads):
     """Reads over one connection within one transaction: all see the records as they were at its first read."""
 
-    def __init__(self, connection: Connection) -> None:
-        self._connection = connection
+    def __init__(self, connection: Connection, folder: Path) -> None:
+        self._connection, self.folder = connection, folder
 
     def _reading(self) -> AbstractContextManager[Connection]:
         return nullcontext(self._connection)

@@ -58,7 +58,7 @@ class Store(Reads):
     def snapshot(self) -> Iterator[Reads]:
         """Reads that all see the records as they were at the first of them, whatever others write meanwhile."""
         with self._reading() as connection, connection.begin():
-            yield OneMoment(connection)
+            yield OneMoment(connection, self.folder)
 
     @contextmanager
     def _writing(self) -> Iterator[Connection]:
@@ -93,7 +93,7 @@ class Store(Reads):
         with self._writing() as connection:
             number = last_number(connection.execute(insert(tables.acts).values(**row)))
             write_hand(connection, number, self.hand)
-            yield ActInHand(connection, number, moment)
+            yield ActInHand(connection, self.folder, number, moment)
         self.hand = replace(self.hand, entry_key="", request_sha256="")
 
     def keep_reading(self, reading: Reading, reader_version: str, limits: MotionLimits) -> None:
