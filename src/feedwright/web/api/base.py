@@ -118,7 +118,7 @@ REFUSALS: dict[int | str, dict[str, Any]] = {
     409: {"model": Refusal, "description": "The records say otherwise."},
     413: {"model": Refusal, "description": "It is too large."},
     422: {"model": Refusal, "description": "A value cannot be taken; the refusal names it."},
-    429: {"model": Refusal, "description": "Tried too often; `Retry-After` says how many seconds to wait."},
+    429: {"model": Refusal, "description": "Tried too often; Retry-After says how many seconds to wait."},
     503: {"model": Refusal, "description": "The records cannot be opened just now."},
 }
 
