@@ -145,12 +145,12 @@ def test_a_photo_of_a_step_is_shown_on_the_visit_and_served_as_a_picture(client:
     files = {"photo": ("../../etc/passwd<b>.jpg", picture(), "text/html")}
     made = client.post(f"/visits/{number}/entries", data=form, files=files, headers=JSON)
     assert made.status_code == 201, made.text
-    assert '<img src="/photos/1"' in client.get(f"/visits/{number}").text
-    shown = client.get("/photos/1")
+    assert '<img src="/photos/1.jpg"' in client.get(f"/visits/{number}").text
+    shown = client.get("/photos/1.jpg")
     assert shown.headers["content-type"] == "image/jpeg"
     assert shown.headers["cache-control"].startswith("private")
     assert shown.content[:3] == b"\xff\xd8\xff"
-    assert client.get("/photos/2").status_code == 404
+    assert client.get("/photos/2.jpg").status_code == 404
 
 
 @pytest.mark.parametrize("given", [b"<svg onload=alert(1)>", picture()[:120], b"\x00" * 40])
@@ -175,7 +175,7 @@ def test_a_finding_with_a_photo_stands_in_the_machines_and_the_parts_history(cli
     form = {"part": "nozzle", "grade": "worn"}
     client.post("/machines/Larch/finding", data=form, files={"photo": ("a.jpg", picture(), "image/jpeg")})
     for path in ("/machines/Larch", "/machines/Larch/part?part=nozzle"):
-        assert 'src="/photos/1"' in client.get(path).text, path
+        assert 'src="/photos/1.jpg"' in client.get(path).text, path
 
 
 def test_a_look_is_drawn_grade_by_grade(client: TestClient) -> None:

@@ -10,7 +10,7 @@ from feedwright.web.render import HERE, farm
 router = APIRouter()
 
 
-@router.get("/photos/{number}")
+@router.get("/photos/{number}.jpg")
 def photo(request: Request, number: int) -> Response:
     """One photo; its content never changes."""
     with farm(request) as store:
