@@ -449,6 +449,7 @@ def test_what_is_recorded_carries_who_did_it_and_from_what(signed_in: TestClient
     assert by_device.person_id == by_session.person_id
     assert [line.through for line in recent_acts(store, 2)] == ["Sensor", ""]
     assert "by Ada through Sensor" in signed_in.get("/books").text
+    assert "Ada · through Sensor" in signed_in.get(f"/books/{by_device.id}").text
 
 
 def test_the_log_tells_what_happened_at_the_door(phone: TestClient, store: Store) -> None:

@@ -5,6 +5,7 @@ from typing import Any
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import NotFound
+from feedwright.farm.access_log import hands_by_name
 from feedwright.farm.voids import name_of_record
 from feedwright.records.reads import Reads
 from feedwright.records.store import Store
@@ -37,6 +38,8 @@ class ActSheet:
 
     act: Act
     person: str
+    through: str
+    """The device or browser over the network that it came through; empty for this machine itself."""
     wrote: tuple[WrittenRecord, ...]
     voided: tuple[WrittenRecord, ...]
 
@@ -51,7 +54,8 @@ def act_sheet(store: Store, number: int) -> ActSheet:
         held = [names.told(table, row) for table, row in reads.rows_of_act(number)]
         people = {person.id: person.name for person in reads.people()}
     return ActSheet(
-        act, people.get(act.person_id or 0, ""), tuple(one for one in held if one.wrote_act == number),
+        act, people.get(act.person_id or 0, ""), hands_by_name(store, [number]).get(number, ""),
+        tuple(one for one in held if one.wrote_act == number),
         tuple(one for one in held if one.void_act == number and one.wrote_act != number),
     )  # fmt: skip
 

@@ -61,7 +61,7 @@ def recent_acts(store: Store, limit: int = 30) -> list[ActLine]:
     numbers = [act.id for act in acts]
     touched, through = store.touched_by(numbers), hands_by_name(store, numbers)
     return [
-        ActLine(act, *(_named(records) for records in touched[act.id]), through.get(act.id, "")) for act in acts
+        ActLine(act, _named(touched[act.id][0]), _named(touched[act.id][1]), through.get(act.id, "")) for act in acts
     ]
 
 

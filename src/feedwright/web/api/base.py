@@ -13,12 +13,13 @@ from starlette.requests import Request
 
 from feedwright.errors import BadInput, Conflict, NotAllowed
 from feedwright.farm.devices import SCOPES
-from feedwright.records.reads import GREATEST_NUMBER
+from feedwright.records.act_reads import GREATEST_NUMBER
 from feedwright.records.store import Store
 from feedwright.web.asker import asker_of
 
 PREFIX = "/api/v1"
-V, T = TypeVar("V"), TypeVar("T")
+V = TypeVar("V")
+T = TypeVar("T")
 LONGEST_KEY = 60
 MOST_AT_ONCE, USUAL_AT_ONCE, FARTHEST = 200, 50, 10_000_000
 
