@@ -100,7 +100,7 @@ def look(
     file: File, kind: Kind = "", separator: Separator = "", decimal: Decimal = "", dates: Dates = "",
     column: Column = None, unit: Units = None, fixed: Fixed = None, as_json: AsJson = False, folder: FarmFolder = None,
 ) -> None:  # fmt: skip
-    """See how a file would be taken, and what speaks against it; nothing is recorded."""
+    """See how a file would be taken; nothing is recorded."""
     from feedwright.farm.csv_in import look_at
 
     with farm(folder) as store:
@@ -193,9 +193,9 @@ def export(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Write the whole farm into one archive, also while it is in use.
+    """Write the whole farm into one archive.
 
-    docs/archive.md describes it. Secrets, devices and sign-ins stay behind.
+    It may be in use meanwhile. docs/archive.md describes it. Secrets, devices and sign-ins stay behind.
     """
     from feedwright.farm.archives import export_farm
 
@@ -209,9 +209,9 @@ def import_(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Bring an archive back as a farm, every total counted again and found the same.
+    """Bring an archive back as a farm.
 
-    An existing farm is never written over; --farm names the new folder.
+    Every total is counted again and must come out the same. An existing farm is never written over; --farm names the new folder.
     """
     from feedwright.farm.archives import import_farm
     from feedwright.farm.house import farm_folder

@@ -17,6 +17,7 @@ from threading import Event
 
 from feedwright.errors import BadInput, FeedwrightError, StoreError
 from feedwright.farm.arrivals import take_arrival
+from feedwright.farm.file_names import shown_name
 from feedwright.farm.ways import say_watching
 from feedwright.records.exchange_values import Arrival
 from feedwright.records.store import Store
@@ -161,15 +162,9 @@ def _take(folder: Folder, store: Store, name: str) -> Arrival | None:
         copy = Path(held) / "arrival"
         if not folder.copy_out(name, copy):
             return None
-        arrival = take_arrival(store, copy, _shown(name))
+        arrival = take_arrival(store, copy, shown_name(name, "toolpath"))
     folder.done(name)
     return arrival
-
-
-def _shown(name: str) -> str:
-    """The file's name as it can be shown; bytes that are no text are escaped."""
-    plain = name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
-    return "".join(letter if letter.isprintable() else "?" for letter in plain).strip() or "toolpath"
 
 
 def _words(error: OSError) -> str:
