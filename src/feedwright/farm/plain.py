@@ -2,7 +2,7 @@
 
 import dataclasses
 import math
-from datetime import datetime
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -28,7 +28,7 @@ def plain(value: Any) -> Any:
         return [plain(held) for held in value]
     if isinstance(value, float):
         return value if math.isfinite(value) else None
-    if isinstance(value, datetime):
+    if isinstance(value, date):  # and so a datetime
         return value.isoformat()
     if isinstance(value, Decimal):
         return str(value)

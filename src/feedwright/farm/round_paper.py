@@ -53,10 +53,15 @@ class RoundPaper:
     """Sheets of one round, or of all that are planned."""
 
     farm: str
-    zone: ZoneInfo
+    zone_name: str
     made_utc: datetime
     rounds: tuple[PaperRound, ...]
     caution: str = CAUTION
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Where its times are meant."""
+        return ZoneInfo(self.zone_name)
 
 
 def round_paper(store: Store, now_utc: datetime, day: str = "") -> RoundPaper:
@@ -67,7 +72,7 @@ def round_paper(store: Store, now_utc: datetime, day: str = "") -> RoundPaper:
     if not rounds:
         days = ", ".join(one.day.isoformat() for one in sheet.rounds) or "none"
         raise NotFound("round", place=day, expected="none is planned then", remedy=f"planned: {days}")
-    return RoundPaper(farm_name(store), zone(store), sheet.made_utc, rounds)
+    return RoundPaper(farm_name(store), str(zone(store)), sheet.made_utc, rounds)
 
 
 def _paper_round(one: Round) -> PaperRound:
