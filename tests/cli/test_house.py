@@ -35,7 +35,8 @@ def test_labels_are_written_and_what_cannot_be_is_refused(larch, tmp_path) -> No
     assert own.code == 0
     assert float(PdfReader(to).pages[0].mediabox.width) == pytest.approx(8.5 * 72)
     for wrong in (["--own-sheet", "a4,3"], ["--own-sheet", "a3,1,1,50,50,0,0,0,0"], ["--sheet", "71x37"],
-                  ["--first", 40], ["--machine", "Nobody"], ["--shelf", "attic"], ["--address", "10.0.0.7"]):  # fmt: skip
+                  ["--first", 40], ["--machine", "Nobody"], ["--shelf", "attic"],
+                  ["--address", "10.0.0.7"]):  # fmt: skip
         assert larch("labels", to, *wrong).code == 2
 
 

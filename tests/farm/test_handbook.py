@@ -4,6 +4,7 @@ Sources: ISO 32000-1 (9.6.2.2, the standard fonts every reader has; 12.3.3, outl
 the papers.
 """
 
+import itertools
 import re
 from io import BytesIO
 from pathlib import Path
@@ -128,3 +129,46 @@ def test_relative_commands_follow_the_point_before_and_a_closed_path_returns() -
         ("M", (10.0, 10.0)), ("L", (15.0, 10.0)), ("L", (15.0, 15.0)), ("L", (10.0, 15.0)), ("Z", ()),
         ("L", (11.0, 11.0)),
     ]  # fmt: skip
+
+
+def _along(start: tuple[float, float], curve: tuple[float, ...]) -> np.ndarray:
+    """Points (11, 2) of a cubic curve."""
+    p0, (p1, p2, p3) = np.array(start), np.array(curve).reshape(3, 2)
+    at = np.linspace(0, 1, 11)[:, None]
+    return (1 - at) ** 3 * p0 + 3 * at * (1 - at) ** 2 * p1 + 3 * at**2 * (1 - at) * p2 + at**3 * p3
+
+
+@pytest.mark.parametrize(
+    ("d", "middle", "turns"),
+    [("M70 50a20 20 0 0 1 -20 20", (50, 50), 1), ("M70 50A20 20 0 1 0 50 70", (50, 50), 3),
+     ("M30 50a20 20 0 1 1 40 0", (50, 50), 2), ("M70 50a20 20 0 0 0 -20 20", (70, 70), 1)],
+)  # fmt: skip
+def test_an_arc_runs_round_its_circle_the_way_its_flags_say(d: str, middle: tuple[float, float], turns: int) -> None:
+    """W3C SVG 2, 9.5.1: of the four arcs through two points the flags choose one."""
+    (_, start), *curves = segments(d)
+    assert len(curves) == turns  # a quarter each
+    for kind, curve in curves:
+        assert kind == "C"
+        assert np.hypot(*(_along(start, curve) - middle).T) == pytest.approx(20.0, rel=3e-4)
+        start = curve[-2:]
+    assert start == pytest.approx((50.0, 70.0) if "A" in d or "-20" in d else (70.0, 50.0))
+
+
+def test_a_turned_ellipse_keeps_its_equation_and_one_too_small_grows() -> None:
+    (_, start), *curves = segments("M0 0A30 10 30 0 1 40 20")
+    points = np.vstack(
+        [_along(start, curves[0][1]), *(_along(a[-2:], b) for (_, a), (_, b) in itertools.pairwise(curves))]
+    )
+    turn = np.radians(30)
+    u, v = np.array([[np.cos(turn), np.sin(turn)], [-np.sin(turn), np.cos(turn)]]) @ points.T
+    # (u - a)^2 / 900 + (v - b)^2 / 100 = 1 for some middle (a, b): linear in a, b and one constant
+    left = np.column_stack([2 * u / 900, 2 * v / 100, np.ones_like(u)])
+    right = u**2 / 900 + v**2 / 100
+    solved, *_ = np.linalg.lstsq(left, right, rcond=None)
+    assert left @ solved == pytest.approx(right, abs=2e-3)
+    (_, start), *grown = segments("M0 0A5 5 0 0 1 40 0")
+    assert np.hypot(*(_along(start, grown[0][1]) - (20, 0)).T) == pytest.approx(20.0, rel=3e-4)
+
+
+def test_a_smooth_quadratic_curve_goes_on_where_the_one_before_pointed() -> None:
+    assert list(segments("M0 0q5 10 10 0t10 0")) == list(segments("M0 0q5 10 10 0q5 -10 10 0"))

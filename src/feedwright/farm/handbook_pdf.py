@@ -5,10 +5,11 @@ from typing import Any
 
 from feedwright.catalogue.drawings import Drawing, feed_path
 from feedwright.catalogue.entry import Grade, PartKind, Sourced
+from feedwright.catalogue.grade_drawings import HIGH, WIDE, grade_drawing
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import Step as Check
 from feedwright.catalogue.procedures import Procedure, load_procedures
-from feedwright.farm.drawing_pdf import draw
+from feedwright.farm.drawing_pdf import draw, draw_marks
 from feedwright.farm.handbook import STATE_WORDS, CauseChapter, Handbook, Learned, PartChapter, SignChapter
 from feedwright.farm.paper import Told, book, cautions, contents, heading, points, rows, said
 from feedwright.farm.part_sheets import law_words
@@ -28,7 +29,7 @@ HOW_TO_READ = (
 )
 PLACES = {"drive": "At the drive", "tube": "The guide tube", "hot end": "The hot end", "carriage": "On the carriage",
           "frame": "The frame", "bed": "The bed", "electrics": "Electrics", "spool": "At the spool"}  # fmt: skip
-DRAWING_SCALE = 0.66
+DRAWING_SCALE, GRADE_SCALE = 0.66, 0.5
 CLOSE_SCALE, CLOSE_UNITS = 0.62, 150.0
 """Of the close view of one part: points per unit, and how many units of the feed path's height it shows."""
 MOST_CAUSES = 6
@@ -86,9 +87,10 @@ def _part(chapter: PartChapter) -> Iterator[Any]:
     yield rows(("Number", "Value and band", "Where from"), [*_numbers(kind)], (0.34, 0.26, 0.4))
     yield said("What a look shows", "under")
     yield rows(
-        ("", "What it looks like", "Life used"),
-        [(one.title, one.look, _life_used(one)) for one in kind.grades], (0.14, 0.6, 0.26),
-    )  # fmt: skip
+        ("", "", "What it looks like", "Life used"),
+        [(_grade_picture(kind.id, one.id), one.title, one.look, _life_used(one)) for one in kind.grades],
+        (0.12, 0.12, 0.5, 0.26),
+    )
     yield from points(kind.look_for)
     yield said("How it fails", "under")
     yield from points([
@@ -302,6 +304,20 @@ def _close_view(drawing: Drawing, chosen: str) -> Any:
             self.canv.rect(0, 0, drawing.width * scale, tall)
 
     return CloseView()
+
+
+def _grade_picture(part: str, grade: str) -> Any:
+    """What a look shows, beside its words."""
+    from reportlab.platypus import Flowable
+
+    class GradePicture(Flowable):  # type: ignore[misc]
+        def wrap(self, _width: float, _height: float) -> tuple[float, float]:
+            return WIDE * GRADE_SCALE, HIGH * GRADE_SCALE
+
+        def draw(self) -> None:
+            draw_marks(self.canv, grade_drawing(part, grade), GRADE_SCALE)
+
+    return GradePicture()
 
 
 def _picture(drawing: Drawing) -> Any:

@@ -86,13 +86,16 @@ def heading(text: str, style: str) -> Any:
     return held
 
 
-def rows(head: Sequence[str], lines: Sequence[Sequence[str]], shares: Sequence[float]) -> Any:
-    """A table as wide as the text; ``shares`` are the columns' parts of the width. Its head stands on every page."""
+def rows(head: Sequence[str], lines: Sequence[Sequence[Any]], shares: Sequence[float]) -> Any:
+    """A table of texts and pictures as wide as the page's text; its head stands on every page.
+
+    ``shares`` are the columns' parts of the width.
+    """
     from reportlab.lib.colors import HexColor
     from reportlab.platypus import Table, TableStyle
 
     cells = [[said(text, "cellhead") for text in head]] if head else []
-    cells += [[said(text, "cell") for text in line] for line in lines]
+    cells += [[said(held, "cell") if isinstance(held, str) else held for held in line] for line in lines]
     table = Table(cells, colWidths=[f"{100 * share:g}%" for share in shares], repeatRows=1 if head else 0)
     rule = HexColor(RULE)
     table.setStyle(TableStyle([
