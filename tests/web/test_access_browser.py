@@ -32,6 +32,14 @@ SMALL = """
 """
 
 
+KEEP = """
+async () => {
+    localStorage.setItem("waiting", "an entry");
+    await (await caches.open("feedwright visits")).put("/visits/1", new Response("kept"));
+}
+"""
+
+
 @pytest.fixture(scope="module")
 def served(farm_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """A really listening server on a farm that is open to the network."""
@@ -98,8 +106,11 @@ def test_a_phone_signs_in_records_and_signs_out(browser: Browser, served: str, s
     page.get_by_label("Somebody new").fill(f"Grace {scheme}")
     page.get_by_role("button", name="Add", exact=True).click()
     page.get_by_text(re.compile("add person.*by Ada through a browser")).first.wait_for()
+    page.evaluate(KEEP)
     page.get_by_role("button", name="Sign out").click()
     page.wait_for_url(f"{served}/sign-in")
+    page.wait_for_function("async () => !(await caches.has('feedwright visits'))")
+    assert page.evaluate("localStorage.getItem('waiting')") == "an entry", "what waits to be sent stays"
     page.goto(f"{served}/books")
     assert "/sign-in" in page.url
     page.go_back()
