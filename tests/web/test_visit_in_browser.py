@@ -73,7 +73,7 @@ def fill(page: Page) -> str:
     if name == "tram_bed.read":
         step.locator("[name=value]").fill("0,04")
     if name == "first_layer.print":
-        step.locator("[name=value]").fill("1")
+        step.locator("[name=value]").select_option(label="9 of 9")
     step.get_by_role("button", name="Done", exact=True).click()
     return name
 
