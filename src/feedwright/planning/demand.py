@@ -22,8 +22,8 @@ SURE_FRAC = 0.99
 MOST_RENEWALS = 12
 """Of one part within the days looked at."""
 NEGLIGIBLE_FRAC = 1e-7
-QUANTILE_HAZARDS = -np.log([0.9, 0.5, 0.1])
-"""Cumulative hazard by which a tenth, half and nine tenths have failed."""
+QUANTILES = np.array([0.1, 0.5, 0.9])
+"""Shares that have failed by the low, middle and high end of a life or of what is left of it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,16 +118,16 @@ def failed_by(outlooks: Sequence[Outlook], at: Floats) -> Floats:
     From what its outlook says of a day, a week, a month and beyond: the cumulative hazard is laid through those points,
     straight in the logarithms of both, as it runs in a Weibull life. A part that fails within the day has failed.
     """
-    days, chances = np.empty((len(outlooks), 6)), np.empty((len(outlooks), 3))
+    later = max((len(held.failure_by_days) for held in outlooks), default=0)
+    days, chances = np.full((len(outlooks), 6 + later), np.inf), np.tile(QUANTILES, (len(outlooks), 1))
+    chances = np.concatenate([chances, np.zeros((len(outlooks), 3 + later))], axis=1)
     for row, held in enumerate(outlooks):
-        left = held.remaining_days
-        days[row] = (1.0, 7.0, 30.0, left.low, left.mid, left.high)
-        chances[row] = (held.failure_frac_day, held.failure_frac_week, held.failure_frac_month)
-    hazards = np.concatenate(
-        [-np.log1p(-np.minimum(chances, 1.0 - 1e-12)), np.tile(QUANTILE_HAZARDS, (len(outlooks), 1))], axis=1
-    )
-    failed = chances[:, :1] >= SURE_FRAC
-    return np.asarray(np.where(failed, 1.0, _through(days, hazards, at)))
+        left, known = held.remaining_days, held.failure_by_days
+        days[row, : 6 + len(known)] = (left.low, left.mid, left.high, 1.0, 7.0, 30.0, *(day for day, _ in known))
+        near = (held.failure_frac_day, held.failure_frac_week, held.failure_frac_month)
+        chances[row, 3 : 6 + len(known)] = (*near, *(chance for _, chance in known))
+    failed = chances[:, 3:4] >= SURE_FRAC
+    return np.asarray(np.where(failed, 1.0, _through(days, -np.log1p(-np.minimum(chances, 1.0 - 1e-12)), at)))
 
 
 def _cycle(parts: Sequence[PartAhead], at: Floats) -> Floats:
@@ -136,7 +136,7 @@ def _cycle(parts: Sequence[PartAhead], at: Floats) -> Floats:
     per_day = np.array([part.pace.exposure_per_day for part in parts])
     used = per_day > 0
     days = lives.reshape(-1, 3) / np.where(used, per_day, 1.0)[:, None]
-    fails = _through(days, np.tile(QUANTILE_HAZARDS, (len(parts), 1)), at)
+    fails = _through(days, np.tile(-np.log1p(-QUANTILES), (len(parts), 1)), at)
     planned = _planned_by(parts, [part.advice.optimum_exposure for part in parts], at)
     cycle = 1.0 - (1.0 - fails) * (1.0 - planned)
     return np.where(used[:, None] & (at > 0), cycle, 0.0)

@@ -7,7 +7,7 @@ import numpy as np
 from feedwright.catalogue.entry import PartKind
 from feedwright.units import show_duration, show_rounded
 from feedwright.wear.life import Floats, LifeCurve
-from feedwright.wear.outlook_numbers import OutlookNumbers, outlook_numbers
+from feedwright.wear.outlook_numbers import LATER_DAYS, OutlookNumbers, outlook_numbers
 from feedwright.wear.standing import Standing
 from feedwright.wear.values import Interval, Outlook, PaceOfUse, Share
 
@@ -53,6 +53,7 @@ def told(
     """The outlook of one of many parts whose numbers were worked out together; of one found ``failed``, none."""
     life, per_day, hours = curve.life, pace.exposure_per_day, pace.printing_h_per_day
     day, week, month = [1.0, 1.0, 1.0] if failed else numbers.failure_frac[row].tolist()
+    later = np.ones(LATER_DAYS.size) if failed else numbers.later_frac[row]
     remaining = NOTHING if failed else Interval(*numbers.remaining[row].tolist())
     return Outlook(
         part_kind=kind.id,
@@ -69,6 +70,7 @@ def told(
         because=(*_reasons(kind, curve, exposure, pace, drivers), *said),
         drivers=drivers,
         life_source=curve.source,
+        failure_by_days=tuple(zip(LATER_DAYS.tolist(), later.tolist(), strict=True)),
     )
 
 

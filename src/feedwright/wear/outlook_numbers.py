@@ -18,6 +18,8 @@ _NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(10)
 _WEIGHTS = _WEIGHTS / _WEIGHTS.sum()
 DAYS = np.concatenate([[0.0], np.geomspace(0.25, 7300.0, 160)])
 AT_DAYS = np.array([1.0, 7.0, 30.0])
+LATER_DAYS = np.array([14.0, 60.0, 120.0, 240.0])
+"""Beyond those that an outlook is read for: what stores and plans reckon with."""
 LEFT = np.array([0.9, 0.5, 0.1])
 """Shares still alive at the low, middle and high end of what is left."""
 CHUNK = 256
@@ -31,6 +33,8 @@ class OutlookNumbers:
     failure_frac: Floats
     remaining: Floats
     remaining_days: Floats
+    later_frac: Floats
+    """Chances to fail by each of ``LATER_DAYS``, (parts, 4)."""
 
 
 def duty_nodes(pace: PaceOfUse, days: Floats) -> Floats:
@@ -65,7 +69,7 @@ def outlook_numbers(
 
 def _some(
     exposure: Floats, alive: Floats, standings: Sequence[Standing], paces: Sequence[PaceOfUse]
-) -> tuple[Floats, Floats, Floats]:
+) -> tuple[Floats, Floats, Floats, Floats]:
     points = _Points(exposure, alive, standings)
     per_day = np.array([pace.exposure_per_day for pace in paces])
     spread = np.array([pace.relative_sd for pace in paces])
@@ -73,12 +77,14 @@ def _some(
     def by_days(days: Floats) -> Floats:
         return np.asarray(points.alive_after(_duty(per_day, spread, days)) @ _WEIGHTS)
 
-    failure = 1.0 - by_days(np.broadcast_to(AT_DAYS, (per_day.size, AT_DAYS.size)))
+    asked = np.concatenate([AT_DAYS, LATER_DAYS])
+    failure = 1.0 - by_days(np.broadcast_to(asked, (per_day.size, asked.size)))
     remaining = _crossings(points.alive_after, exposure, per_day.size)
     days = _crossings(by_days, DAYS, per_day.size)
     days[per_day <= 0] = np.inf
     failure[per_day <= 0] = 0.0
-    return np.maximum.accumulate(np.maximum(failure, 0.0), axis=1), remaining, days
+    near, later = np.maximum(failure[:, : AT_DAYS.size], 0.0), np.maximum(failure[:, AT_DAYS.size :], 0.0)
+    return np.maximum.accumulate(near, axis=1), remaining, days, np.maximum.accumulate(later, axis=1)
 
 
 class _Points:

@@ -74,3 +74,5 @@ class Outlook:
     drivers: tuple[Share, ...]
     life_source: str
     """'rule of thumb' until the farm's own findings have narrowed it; then how many findings."""
+    failure_by_days: tuple[tuple[float, float], ...] = ()
+    """Chances to fail by some days further on: (days, chance)."""
