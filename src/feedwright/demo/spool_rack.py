@@ -15,7 +15,12 @@ from feedwright.toolpath.values import Duty
 BAD_MATERIAL, BAD_LOT, SPOILS_FRAC = "petg", "G-2207", 0.4
 """Taken up damp when it was wound: it strings, and a good part of its prints are spoiled."""
 NET_G, TARE_G = 1000.0, 212.0
-LOTS = {"pla": ("L-118", "L-121", "L-124"), "petg": ("G-2198", BAD_LOT)}
+LOTS = {
+    "pla": ("L-118", "L-121", "L-124"), "petg": ("G-2198", BAD_LOT), "pla_carbon": ("C-9",), "abs": ("A-31",),
+    "pa12": ("N-4",), "tpu_95a": ("T-31",),
+}  # fmt: skip
+NEAR_EMPTY_G = 110.0
+"""So little is thrown away, or kept for a test piece."""
 COLOURS = ("green", "grey", "white", "brick red", "black")
 PRICES = {"pla": 19.5, "petg": 22.0, "pla_carbon": 38.0, "abs": 23.0, "pa12": 54.0, "tpu_95a": 34.0}
 
@@ -54,9 +59,9 @@ class SpoolRack:
         held = self._left.get(material)
         if held is not None and held[2] >= grams:
             return held
-        if held is not None and held[2] < 30:
+        if held is not None and held[2] < NEAR_EMPTY_G:
             empty_spool(self._store, held[0], at_utc=at, person=self._draw.choice(KEEPERS))
-        lot = self._draw.choice(LOTS.get(material, (f"{material[:2].upper()}-31",)))
+        lot = self._draw.choice(LOTS[material])
         sheet = add_spool(
             self._store, material, net_g=NET_G, tare_g=TARE_G, lot=lot, label=self._draw.choice(COLOURS),
             price_paid=PRICES.get(material), at_utc=at, person=self._draw.choice(KEEPERS),

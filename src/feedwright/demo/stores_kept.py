@@ -104,12 +104,12 @@ def _correct(store: Store, until: datetime) -> None:
 def _fill_shelf(store: Store, until: datetime, draw: random.Random) -> None:
     """Spools that hang nowhere: new ones, one in the dry box, a weighed rest, and one more of the bad lot."""
     at = until - timedelta(days=10)
-    for material, lot, label in (("pla", "L-124", "green"), ("pla", "L-124", "grey"), ("pla_carbon", "PC-9", "black"),
-                                 (BAD_MATERIAL, BAD_LOT, "grey"), ("abs", "AB-31", "white")):  # fmt: skip
+    for material, lot, label in (("pla", "L-124", "green"), ("pla", "L-124", "grey"), ("pla_carbon", "C-9", "black"),
+                                 (BAD_MATERIAL, BAD_LOT, "grey"), ("abs", "A-31", "white")):  # fmt: skip
         made = add_spool(store, material, net_g=NET_G, tare_g=TARE_G, lot=lot, label=label, at_utc=at,
                          person=draw.choice(KEEPERS))  # fmt: skip
         shelve_spool(store, made.spool.id, "shelf by the door", at_utc=at)
-    rest = add_spool(store, "pa12", net_g=NET_G, tare_g=TARE_G, lot="PA-4", label="natural", at_utc=at)
+    rest = add_spool(store, "pa12", net_g=NET_G, tare_g=TARE_G, lot="N-4", label="natural", at_utc=at)
     weigh_spool(store, rest.spool.id, gross_g=TARE_G + 384, at_utc=at + timedelta(days=2), person=KEEPERS[1])
     dry_spool(store, rest.spool.id, dry_c=75, dry_h=8, at_utc=at + timedelta(days=6), person=KEEPERS[1])
     shelve_spool(store, rest.spool.id, "dry box", at_utc=at + timedelta(days=6, hours=8))
