@@ -14,7 +14,7 @@ NUMBERS = (float, float | None)
 QUALIFIERS = ("max", "min", "mean", "day", "week", "month")
 """May follow the unit: ``nozzle_c_max``, ``printing_h_per_day``."""
 OWN_UNIT = {
-    "value", "low", "mid", "high", "least", "most", "reading", "factor",  # their unit stands beside them
+    "value", "low", "mid", "high", "least", "most", "reading", "factor", "offset",  # their unit stands beside them
     "exposure", "exposure_before", "exposure_after", "exposure_per_day", "best_in_exposure", "optimum_exposure",
     "life", "lived", "gathered", "sound_until", "every", "cost_rate",  # in the part kind's own unit
     "planned", "failure", "look", "shared",  # money in the farm's currency

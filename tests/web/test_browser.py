@@ -39,7 +39,8 @@ ODD_PAGES = [f"/machines/{quote(ODD_NAME)}", f"/m/{quote(ODD_NAME)}", "/machines
 
 
 SMALL_TARGETS = """
-() => [...document.querySelectorAll('.act, summary, nav a, .choice, select, input:not([type=radio], [type=checkbox]), .quiet')]
+() => [...document.querySelectorAll('.act, .quiet, summary, nav a, .choice, select, input')]
+    .filter(target => !['radio', 'checkbox'].includes(target.type))
     .filter(target => target.checkVisibility() && target.type !== 'hidden' && !target.matches('.hidden'))
     .map(target => [target.textContent.trim() || target.name, target.getBoundingClientRect().height])
     .filter(([, height]) => height < 43.5)

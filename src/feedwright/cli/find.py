@@ -30,6 +30,6 @@ def find(
     hits = search.find(asked, known)
     rows = [(hit.found.kind, hit.found.key, hit.found.title) for hit in hits]
     lines = table(("what", "which", "title"), rows) if rows else [f"Nothing fits “{asked}”."]
-    data = [{"kind": kind, "id": key, "title": title, "fit": hit.fit}
+    data = [{"kind": kind, "id": key, "title": title, "fit_frac": hit.fit_frac}
             for (kind, key, title), hit in zip(rows, hits, strict=True)]  # fmt: skip
     out(data, lines, as_json=as_json)

@@ -88,7 +88,7 @@ PRESETS = {
 
 
 def sheet_from(numbers: str) -> LabelSheet:
-    """A sheet from its numbers in one line: paper, columns, rows, width, height, left, top, gap x, gap y (lengths mm)."""
+    """A sheet from its numbers in one line: paper, columns, rows, width, height, left, top, gap x, gap y; in mm."""
     paper, *rest = (part.strip() for part in numbers.split(","))
     try:
         columns, rows, *lengths = (float(part) for part in rest)

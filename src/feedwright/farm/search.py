@@ -47,7 +47,7 @@ class Hit:
     """One thing that was found, and how well it fits: 1 where every word stands in its title."""
 
     found: Candidate
-    fit: float
+    fit_frac: float
 
 
 def find(asked: str, candidates: Iterable[Candidate]) -> list[Hit]:
@@ -62,10 +62,10 @@ def find(asked: str, candidates: Iterable[Candidate]) -> list[Hit]:
     known = frozenset(word for _, title, behind in held for word in (*title, *behind))
     fits = [_fits(word, known) for word in words]
     hits = [Hit(one, fit) for one, title, behind in held if (fit := _fit(fits, title, behind)) > 0]
-    best = sorted(hits, key=lambda hit: (-hit.fit, len(hit.found.title), hit.found.title))
+    best = sorted(hits, key=lambda hit: (-hit.fit_frac, len(hit.found.title), hit.found.title))
     shown: dict[str, int] = {}
     kept = []
-    for hit in (hit for hit in best if hit.fit >= WORTH * best[0].fit):
+    for hit in (hit for hit in best if hit.fit_frac >= WORTH * best[0].fit_frac):
         shown[hit.found.kind] = shown.get(hit.found.kind, 0) + 1
         if shown[hit.found.kind] <= MOST_OF_A_KIND:
             kept.append(hit)

@@ -31,7 +31,7 @@ class Line:
     to: str
     title: str
     under: str
-    fit: float
+    fit_frac: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,7 +57,7 @@ def show(request: Request, q: str = "") -> Response:
     for hit in hits:  # the best hit's group comes first
         heading, path = GROUPS[hit.found.kind]
         key = hit.found.key if hit.found.kind == "page" else quote(hit.found.key)
-        groups.setdefault(heading, []).append(Line(path.format(key), hit.found.title, hit.found.under, hit.fit))
+        groups.setdefault(heading, []).append(Line(path.format(key), hit.found.title, hit.found.under, hit.fit_frac))
     return answer(request, "search", Context(asked, groups, len(hits)))
 
 
