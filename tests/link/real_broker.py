@@ -21,10 +21,14 @@ def free_port() -> int:
 class RealBroker:
     """The broker of a general-purpose library, in a thread of its own; it can be ended and begun again."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, certificate: tuple[Path, Path] | None = None) -> None:
+        """``certificate`` and its key have it speak TLS alone."""
         self.port = free_port()
         self._passwords = folder / "passwords"
         self._passwords.write_text(f"{USER}:{PasswordHasher().hash(PASSWORD)}\n")
+        self._tls = (
+            {"ssl": True, "certfile": str(certificate[0]), "keyfile": str(certificate[1])} if certificate else {}
+        )
         self._loop = asyncio.new_event_loop()
         self._thread = threading.Thread(target=self._loop.run_forever, daemon=True)
         self._thread.start()
@@ -33,7 +37,7 @@ class RealBroker:
     def begin(self) -> None:
         """Begin to serve."""
         plugins = {"amqtt.plugins.authentication.FileAuthPlugin": {"password_file": str(self._passwords)}}
-        listeners = {"default": {"type": "tcp", "bind": f"127.0.0.1:{self.port}"}}
+        listeners = {"default": {"type": "tcp", "bind": f"127.0.0.1:{self.port}", **self._tls}}
 
         async def beginning() -> Broker:
             broker = Broker({"listeners": listeners, "plugins": plugins})

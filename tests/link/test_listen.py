@@ -4,11 +4,15 @@ Sources: OASIS MQTT 3.1.1, 4.3.2 (at least once), 3.3.1.3 (retained), 3.1.2.4 (a
 """
 
 import json
+import shutil
+import subprocess
 import threading
 import time
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from paho.mqtt.client import Client
@@ -197,6 +201,33 @@ def test_a_broker_that_refuses_the_password_is_named(yard: Open, broker: RealBro
     stop.set()
     thread.join(15)
     assert not thread.is_alive()
+
+
+def test_over_tls_only_a_trusted_certificate_will_do(yard: Open, tmp_path: Path) -> None:
+    tool = shutil.which("openssl")
+    if tool is None:
+        pytest.skip("no openssl command found, which makes the certificate")
+    certificate, key = tmp_path / "certificate.pem", tmp_path / "key.pem"
+    subprocess.run(
+        [tool, "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-keyout", key, "-out", certificate, "-days", "2",
+         "-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost"],
+        check=True, capture_output=True,
+    )  # fmt: skip
+    held = RealBroker(tmp_path, (certificate, key))
+    held.begin()
+    try:
+        trusting = Broker("localhost", held.port, USER, tls=True, ca_file=str(certificate))
+        with heard(yard, checked_broker(trusting)):
+            pass
+        stop = threading.Event()
+        doubting = checked_broker(replace(trusting, ca_file=""))
+        thread = threading.Thread(target=listen, args=(yard, doubting, PASSWORD, stop), daemon=True)
+        thread.start()
+        until(lambda: "not trusted" in _problem(yard))
+        stop.set()
+        thread.join(15)
+    finally:
+        held.close()
 
 
 def _problem(yard: Open) -> str:

@@ -83,6 +83,12 @@ def test_one_chosen_file_leads_to_its_page(page: Page, place: str) -> None:
     page.wait_for_url("**/toolpaths/*", timeout=30_000)
 
 
+def test_a_log_dropped_on_the_page_is_chosen(page: Page, place: str) -> None:
+    page.goto(place + "/machines/Larch/true")
+    page.evaluate(DROP, [["heating.csv", "time_s,nozzle_c\n0,22\n"]])
+    assert page.evaluate("document.getElementById('log').files[0].name") == "heating.csv"
+
+
 def test_a_csv_is_dropped_mapped_and_recorded(page: Page, place: str) -> None:
     faults = _watch(page, place)
     page.goto(place + "/exchange")

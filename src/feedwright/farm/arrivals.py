@@ -10,6 +10,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.naming import one_of
 from feedwright.farm.people import person_id
 from feedwright.farm.toolpaths import content_hash, record_toolpath, take_in
+from feedwright.records.exchange_reads import waiting_arrivals
 from feedwright.records.exchange_values import Answer, Arrival, ArrivalAnswer
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand, Store
@@ -85,20 +86,15 @@ def take_arrival(store: Store, path: Path, name: str) -> Arrival | None:
 
 
 def _put_replaced_aside(act: ActInHand, name: str) -> None:
-    for earlier in _unanswered(act):
+    for earlier in waiting_arrivals(act):
         if earlier.name == name and not earlier.refused:
             act.add(ArrivalAnswer(earlier.id, moment(None), "put_aside"))
-
-
-def _unanswered(records: Reads) -> list[Arrival]:
-    answered = {answer.arrival_id for answer in records.every(ArrivalAnswer)}
-    return [arrival for arrival in records.every(Arrival) if arrival.id not in answered]
 
 
 def arrivals(store: Store) -> Arrivals:
     """What waits for an answer, refused files too until they are put aside."""
     with store.snapshot() as reads:
-        waiting = sorted(_unanswered(reads), key=lambda arrival: arrival.id, reverse=True)
+        waiting = sorted(waiting_arrivals(reads), key=lambda arrival: arrival.id, reverse=True)
         toolpaths = {toolpath.id: toolpath for toolpath in reads.toolpaths()} if waiting else {}
     offers = tuple(Offer(one, toolpaths[one.toolpath_id or 0]) for one in waiting if one.toolpath_id in toolpaths)
     return Arrivals(offers, tuple(one for one in waiting if one.refused))
@@ -123,7 +119,7 @@ def answer_arrival(store: Store, number: int, answer: Answer, *, person: str | N
 def put_all_aside(store: Store, *, person: str | None = None) -> int:
     """Put every file aside that waits; returns how many."""
     with store.act("arrival answer", person_id=person_id(store, person)) as act:
-        waiting = _unanswered(act)
+        waiting = waiting_arrivals(act)
         for arrival in waiting:
             act.add(ArrivalAnswer(arrival.id, moment(None), "put_aside"))
     return len(waiting)

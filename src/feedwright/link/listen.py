@@ -92,7 +92,8 @@ class Listener:
             self._reporting.found()
 
     def _not_connected(self, _client: Client, _data: Any) -> None:
-        self._reporting.lost("the broker cannot be reached; it is tried again")
+        or_so = ", or its certificate is not trusted" if self._broker.tls else ""
+        self._reporting.lost(f"the broker cannot be reached{or_so}; it is tried again")
 
     def _disconnected(
         self, _client: Client, _data: Any, _flags: DisconnectFlags, why: ReasonCode, _more: Properties | None

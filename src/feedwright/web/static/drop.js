@@ -1,14 +1,10 @@
-// Dropping files anywhere on a page that takes them, several at once where the form may, with progress.
-// Without this script the same form sends one chosen file.
+// Dropping files anywhere on a page that takes them. A form with data-drop sends them itself, several at once where it
+// may, with progress; any other takes one file as if it had been chosen. Without this script the forms work by hand.
 "use strict";
 
-for (const form of document.querySelectorAll("form[data-drop]")) {
-  const input = form.querySelector("input[type=file]");
-  const said = document.createElement("div");
-  said.className = "dropped";
-  said.setAttribute("role", "status");
-  form.append(said);
-  input.multiple = form.hasAttribute("data-several");
+for (const input of document.querySelectorAll("input.drop[type=file]")) {
+  const form = input.form;
+  const take = form.dataset.drop ? sender(form, input) : (files) => { input.files = files; };
 
   const withFiles = (event) => event.dataTransfer && [...event.dataTransfer.types].includes("Files");
   document.addEventListener("dragover", (event) => {
@@ -19,12 +15,21 @@ for (const form of document.querySelectorAll("form[data-drop]")) {
     if (!withFiles(event)) return;
     event.preventDefault();
     form.classList.remove("over");
-    send([...event.dataTransfer.files]);
+    take(event.dataTransfer.files);
   });
-  form.addEventListener("submit", (event) => { event.preventDefault(); send([...input.files]); });
+}
 
-  async function send(files) {
-    if (!input.multiple) files = files.slice(0, 1);
+function sender(form, input) {
+  const said = document.createElement("div");
+  said.className = "dropped";
+  said.setAttribute("role", "status");
+  form.append(said);
+  input.multiple = form.hasAttribute("data-several");
+  form.addEventListener("submit", (event) => { event.preventDefault(); send(input.files); });
+  return send;
+
+  async function send(given) {
+    const files = [...given].slice(0, input.multiple ? undefined : 1);
     said.replaceChildren();
     let last = "";
     let refused = 0;
