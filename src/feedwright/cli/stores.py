@@ -1,5 +1,6 @@
 """``feedwright stores``: spares on hand, what moved, and what to order."""
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING, Annotated
 
@@ -47,7 +48,7 @@ def _list_lines(found: "Reordering") -> Iterator[str]:
         rows = [
             (
                 line.item.name, f"{line.stock.on_hand}", f"{line.stock.on_order or ''}", line.advice.status,
-                _packs(line), _days(line.advice.run_out_days.mid, line),
+                _packs(line), _runs_out(line),
                 f"{line.advice.needed.low:.0f}-{line.advice.needed.high:.0f} in {line.advice.until_days:.0f} d",
             )
             for line in found.lines
@@ -65,10 +66,15 @@ def _packs(line: "ReorderLine") -> str:
     return f"{many} x {line.terms.pack_count}" if line.terms.pack_count > 1 else str(many)
 
 
-def _days(days: float, line: "ReorderLine") -> str:
+def _runs_out(line: "ReorderLine") -> str:
+    """'in 29 d (18-43)': the likely day, and the band that holds it eight times in ten."""
     if line.advice.status == "not used":
         return ""
-    return f"in {days:.0f} d" if days < 730 else "not within the half-year"
+    out = line.advice.run_out_days
+    low, mid, high = (f"{days:.0f}" if math.isfinite(days) else "later" for days in (out.low, out.mid, out.high))
+    if math.isinf(out.low):
+        return "not within the half-year"
+    return f"in {mid} d ({low}-{high})" if math.isfinite(out.mid) else f"later (from {low} d on)"
 
 
 @stores.command("show")
