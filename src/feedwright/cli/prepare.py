@@ -21,7 +21,7 @@ def main() -> None:
     from feedwright.farm.policy import study
     from feedwright.farm.runs import add_run
 
-    _say("Compiling the heat model, the walk over files and the policy study, once ...")
+    _say("Compiling the heat model, the walk over files, the policy study and the rounds, once ...")
     with TemporaryDirectory() as folder, open_farm(Path(folder) / "farm", create=True) as store:
         begun = datetime.now(UTC) - timedelta(days=2)
         add_machine(store, "trial", "moving_bed_remote", history="new", at_utc=begun)
@@ -31,6 +31,17 @@ def main() -> None:
         soak_of(store, "trial", "fan_stall", nozzle_c=240, minutes=5)
         fit(store, "trial", path, material="pla")
         study(store, datetime.now(UTC), years=1, farms=2)
+    _a_round()
+
+
+def _a_round() -> None:
+    import numpy as np
+
+    from feedwright.planning.rounds import plan_rounds
+    from feedwright.planning.rounds_values import MachineWork, RoundsProblem, RoundTask
+
+    work = MachineWork(1, (RoundTask(1, (0.0,), 9.0),), np.array([0.0, 5.0]), (60.0,))
+    plan_rounds(RoundsProblem((60.0,), (work,), 0.4, 1.0, 1.0))
 
 
 if __name__ == "__main__":

@@ -113,7 +113,10 @@ def move(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Have a stop on another day; `rounds plan` plans the rest around it."""
+    """Have a stop on another day.
+
+    `rounds plan` then plans the rest around it.
+    """
     from feedwright.farm.rounds import move as move_stop
 
     with farm(folder) as store:
@@ -125,7 +128,10 @@ def move(
 def lock(
     stop: StopNumber, reason: Reason = "", who: Who = None, as_json: AsJson = False, folder: FarmFolder = None
 ) -> None:
-    """Keep a stop on its day with its tasks, however the rest is planned."""
+    """Keep a stop on its day with its tasks.
+
+    However the rest is planned.
+    """
     from feedwright.farm.rounds import lock as lock_stop
 
     with farm(folder) as store:
@@ -158,7 +164,10 @@ def let_go(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Take back a move, lock or skip; its tasks are planned freely again."""
+    """Take back a move, lock or skip.
+
+    Its tasks are planned freely again.
+    """
     from feedwright.farm.rounds import let_go as let_wish_go
 
     with farm(folder) as store:
@@ -223,7 +232,10 @@ def add_busy(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Say that a machine is busy: a long print, a rush order. Prints under way count by themselves."""
+    """Say that a machine is busy for a time.
+
+    A long print, a rush order; prints under way count by themselves.
+    """
     from feedwright.farm.bench_hours import add_busy as add_busy_time
 
     with farm(folder) as store:
@@ -270,7 +282,10 @@ def sheet(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """The sheet to take along: parts, tools, and what to tick off at each machine."""
+    """The sheet to take along, to print.
+
+    Parts, tools, and what to tick off at each machine.
+    """
     from feedwright.farm.round_paper import paper_pdf, round_paper
 
     with farm(folder) as store:
@@ -327,7 +342,10 @@ def what_if(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """What would be planned under other circumstances; records nothing."""
+    """What would be planned otherwise.
+
+    For fewer hours, a holiday, a rush order, other parts; records nothing.
+    """
     from feedwright.farm.round_what_ifs import Asked
     from feedwright.farm.round_what_ifs import what_if as ask
 

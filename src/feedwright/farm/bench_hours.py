@@ -93,7 +93,7 @@ def _time(word: str) -> time:
 def weekday_hours(records: Reads) -> dict[int, BenchHours]:
     """The hours in force by weekday; those assumed where nobody has said anything."""
     said = {held.weekday: held for held in records.every(BenchHours) if held.weekday is not None}
-    return said or {usual.weekday: usual for usual in USUAL if usual.weekday is not None}
+    return dict(sorted(said.items())) or {usual.weekday: usual for usual in USUAL if usual.weekday is not None}
 
 
 def single_days(records: Reads) -> dict[str, BenchHours]:

@@ -137,7 +137,9 @@ def _beside(given: Given, other: Given, now: Solved, then: Solved, words: Sequen
 
 
 def _reckoned(given: Given, solved: Solved) -> Reckoning:
-    return reckoning_of(Words(given, solved.laid, solved.solution).reckoning(compare(solved), solved.seconds))
+    """What a plan comes to, without the price on changing: it is held against what is, not against what was."""
+    said = Words(given, solved.laid, solved.solution).reckoning(compare(solved), solved.seconds)
+    return reckoning_of({**said, "changes": 0.0})
 
 
 def _day(word: str) -> date | None:
