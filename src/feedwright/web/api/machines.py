@@ -14,7 +14,8 @@ from feedwright.farm.values import FittedPart
 from feedwright.records.values import Fitting, Machine
 from feedwright.wear.values import Interval
 from feedwright.web.api.base import MANAGE, READ, EntryKey, ListSpan, Once, Page, router_of
-from feedwright.web.api.models import BenchTold, FittingTold, MachineGiven, MachineTold, Me, OutlookTold
+from feedwright.web.api.given import MachineGiven
+from feedwright.web.api.told import BenchTold, FittingTold, MachineTold, Me, OutlookTold
 from feedwright.web.asker import asker_of
 from feedwright.web.render import farm
 

@@ -14,16 +14,8 @@ from feedwright.farm.voids import void
 from feedwright.records.store import Store
 from feedwright.records.values import Event, Finding, Fitting, Machine, Removal
 from feedwright.web.api.base import MANAGE, READ, RECORD, EntryKey, ListSpan, Number, Once, Page, router_of
-from feedwright.web.api.models import (
-    EventGiven,
-    EventTold,
-    FindingGiven,
-    FindingTold,
-    RenewalGiven,
-    RenewalTold,
-    Voided,
-    VoidGiven,
-)
+from feedwright.web.api.given import EventGiven, FindingGiven, RenewalGiven, VoidGiven
+from feedwright.web.api.told import EventTold, FindingTold, RenewalTold, Voided
 from feedwright.web.render import farm
 
 router: APIRouter = router_of("records")

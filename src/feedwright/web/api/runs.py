@@ -17,16 +17,8 @@ from feedwright.farm.voids import void
 from feedwright.records.store import Store
 from feedwright.records.values import Toolpath
 from feedwright.web.api.base import MANAGE, READ, RECORD, EntryKey, ListSpan, Number, Once, Page, router_of
-from feedwright.web.api.models import (
-    PrintEndGiven,
-    PrintGiven,
-    PrintTold,
-    RunGiven,
-    RunTold,
-    ToolpathTold,
-    Voided,
-    VoidGiven,
-)
+from feedwright.web.api.given import PrintEndGiven, PrintGiven, RunGiven, VoidGiven
+from feedwright.web.api.told import PrintTold, RunTold, ToolpathTold, Voided
 from feedwright.web.render import farm
 from feedwright.web.uploads import on_disk
 

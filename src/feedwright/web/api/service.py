@@ -16,7 +16,7 @@ from feedwright.farm.round_values import PlannedTask, Round
 from feedwright.records.reads import Reads
 from feedwright.records.values import Case, CaseEnding, Visit, VisitEnding
 from feedwright.web.api.base import READ, ListSpan, Number, Page, router_of
-from feedwright.web.api.models import CaseSheetTold, CaseTold, RoundsTold, VisitTold
+from feedwright.web.api.told import CaseSheetTold, CaseTold, RoundsTold, VisitTold
 from feedwright.web.render import farm
 
 router: APIRouter = router_of("service")

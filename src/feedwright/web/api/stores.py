@@ -9,7 +9,7 @@ from feedwright.farm.spools import SpoolSheet, spool_sheet, spools
 from feedwright.farm.stock import stocks
 from feedwright.farm.stores import ItemSheet, item_sheet, items
 from feedwright.web.api.base import READ, ListSpan, Number, Page, router_of
-from feedwright.web.api.models import ItemTold, SpoolTold
+from feedwright.web.api.told import ItemTold, SpoolTold
 from feedwright.web.render import farm
 
 router: APIRouter = router_of("stores")
