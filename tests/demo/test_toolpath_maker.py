@@ -1,5 +1,6 @@
 """The generated toolpaths: plain G-code whose filament is the sum of its E words."""
 
+import math
 import re
 from pathlib import Path
 
@@ -38,3 +39,14 @@ def test_the_reader_finds_the_filament_that_the_words_add_up_to(thing: Thing, tm
     assert reading.duty.nozzle_c_max == thing.nozzle_c
     layers = round(thing.height_mm / thing.layer_mm)
     assert reading.duty.layers == pytest.approx(layers, abs=2)
+
+
+@pytest.mark.parametrize("thing", [thing for thing in THINGS if thing.round_bed], ids=lambda thing: thing.name)
+def test_what_is_drawn_about_the_middle_lies_on_a_round_bed(thing: Thing) -> None:
+    """A bed of 180 mm across, with its origin in the middle."""
+    points = [
+        (float(x), float(y)) for x, y in re.findall(r"^G[01] X(-?[\d.]+) Y(-?[\d.]+)", toolpath_of(thing), re.MULTILINE)
+    ]
+    assert len(points) > 1000
+    assert max(math.hypot(*point) for point in points) < 90
+    assert min(x for x, _ in points) < 0 < max(x for x, _ in points)

@@ -28,6 +28,19 @@ class Thing:
     fan_frac: float = 1.0
     copies: int = 1
     """How many are usually printed one after the other."""
+    round_bed: bool = False
+    """Drawn about the middle of the bed instead of from its corner."""
+
+    @property
+    def middle_mm(self) -> float:
+        """Where its middle lies, along and across."""
+        return 0.0 if self.round_bed else 110.0
+
+    @property
+    def first_island_mm(self) -> float:
+        """Where its first island begins, along and across."""
+        across = math.ceil(math.sqrt(self.islands)) * (self.width_mm + 4)
+        return -across / 2 if self.round_bed else 15.0
 
 
 THINGS = (
@@ -42,6 +55,8 @@ THINGS = (
     Thing("drone_arm", "pla_carbon", 222, 60, 4, 40, 14, copies=4),
     Thing("switch_housing", "abs", 245, 100, 2, 55, 28, fan_frac=0.1, copies=2),
     Thing("gear_cover", "pa12", 258, 85, 1, 80, 24, fan_frac=0.2, copies=2),
+    Thing("tower_vase", "pla", 210, 60, 1, 120, 180, spiral=True, copies=4, round_bed=True),
+    Thing("tower_lattice", "pla", 205, 60, 16, 16, 60, infill_step_mm=8, round_bed=True),
     Thing("door_wedge", "tpu_95a", 225, 45, 2, 50, 30, speed_mm_s=25, retract_mm=2.0),
 )
 
@@ -54,7 +69,9 @@ def toolpath_of(thing: Thing) -> str:
 def _lines(thing: Thing) -> Iterator[str]:
     yield from ("G21", "G90", "M83", f"M140 S{thing.bed_c}", f"M104 S{thing.nozzle_c}", "G28")
     yield from (f"M190 S{thing.bed_c}", f"M109 S{thing.nozzle_c}", "G92 E0")
-    yield from ("G1 Z0.3 F600", "G1 X10 Y10 F6000", "G1 X110 Y10 E9 F900", f"M106 S{round(255 * thing.fan_frac)}")
+    left, front = (-50, -65) if thing.round_bed else (10, 10)
+    yield from ("G1 Z0.3 F600", f"G1 X{left} Y{front} F6000", f"G1 X{left + 100} Y{front} E9 F900")
+    yield f"M106 S{round(255 * thing.fan_frac)}"
     yield from _spiral(thing) if thing.spiral else _layers(thing)
     yield from (f"G1 E-{thing.retract_mm:g} F{RETRACT_SPEED_MM_MIN}", "M107", "M104 S0", "M140 S0", "G28 X Y", "M84")
 
@@ -73,17 +90,18 @@ def _spiral(thing: Thing) -> Iterator[str]:
         angle, z_mm = 2 * math.pi * step / steps, thing.layer_mm * (1 + step / steps)
         radius = thing.width_mm / 2 * (0.8 + 0.2 * math.sin(z_mm / 25))
         fed = _fed(thing, 2 * math.pi * radius / steps)
-        yield f"G1 X{110 + radius * math.cos(angle):.3f} Y{110 + radius * math.sin(angle):.3f} Z{z_mm:.3f} E{fed:.5f}"
+        x_mm, y_mm = (thing.middle_mm + radius * turn(angle) for turn in (math.cos, math.sin))
+        yield f"G1 X{x_mm:.3f} Y{y_mm:.3f} Z{z_mm:.3f} E{fed:.5f}"
 
 
 def _layers(thing: Thing) -> Iterator[str]:
     columns = math.ceil(math.sqrt(thing.islands))
-    pitch = thing.width_mm + 4
+    pitch, begin = thing.width_mm + 4, thing.first_island_mm
     for layer in range(round(thing.height_mm / thing.layer_mm)):
         yield f"G1 Z{thing.layer_mm * (layer + 1):.2f} F600"
         for island in range(thing.islands):
             column, row = island % columns, island // columns
-            yield from _island(thing, 15 + column * pitch, 15 + row * pitch, layer)
+            yield from _island(thing, begin + column * pitch, begin + row * pitch, layer)
 
 
 def _island(thing: Thing, x_mm: float, y_mm: float, layer: int) -> Iterator[str]:

@@ -38,7 +38,7 @@ MACHINES = (
             products=(("nozzle", "hardened_steel"),)),
     Keeping("Larch", "moving_bed_direct", 1.6, ("door_wedge", "cable_clips", "planter_vase")),
     Keeping("Maple", "large_remote", 1.6, ("planter_vase", "drawer_tray"), look_every_days=50, idle_after_day=262),
-    Keeping("Pine", "three_tower_remote", 1.8, ("planter_vase", "lamp_lattice"), look_every_days=35),
+    Keeping("Pine", "three_tower_remote", 1.8, ("tower_vase", "tower_lattice"), look_every_days=35),
     Keeping("Rowan", "moving_bed_remote", 1.8, ("planter_vase", "hose_bracket", "cable_clips")),
     Keeping("Willow", "moving_bed_remote", 1.8, ("bearing_seat", "drone_arm", "cable_clips")),
 )  # fmt: skip
