@@ -228,7 +228,10 @@ def enough(
 
 @spool.command("lots")
 def lots_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
-    """Every lot: how often its runs go wrong, against other lots on the same machines."""
+    """How often runs of each lot go wrong.
+
+    Set against other lots of the material on the same machines.
+    """
     from feedwright.farm.lots import lots
 
     with farm(folder) as store:

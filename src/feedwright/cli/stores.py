@@ -33,7 +33,7 @@ def register(app: typer.Typer) -> None:
 
 @stores.command("list")
 def list_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
-    """Everything kept: what is on hand, when it runs out, whether to order."""
+    """What is on hand, when it runs out, whether to order."""
     from feedwright.farm.reordering import reordering
 
     with farm(folder) as store:
@@ -79,7 +79,10 @@ def _runs_out(line: "ReorderLine") -> str:
 
 @stores.command("show")
 def show(name: Name, as_json: AsJson = False, folder: FarmFolder = None) -> None:
-    """One item: its terms, why to order it or not, what it is needed for, what moved."""
+    """One item: why to order it or not.
+
+    Also how it is bought, what it is needed for and what moved.
+    """
     from feedwright.farm.reordering import reordering
     from feedwright.farm.stores import item_sheet
 
@@ -180,7 +183,10 @@ def terms(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Say anew how an item is bought: all of it, the terms before stay on record."""
+    """Say anew how an item is bought.
+
+    All of it: the terms before stay on record.
+    """
     from feedwright.farm.stores import set_terms
 
     with farm(folder) as store:
@@ -219,7 +225,10 @@ def use(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Pieces were taken without a renewal on record; a renewal takes its own."""
+    """Pieces were taken without a renewal.
+
+    A renewal on record takes its own.
+    """
     from feedwright.farm.stores import use_item
 
     with farm(folder) as store:
@@ -237,7 +246,10 @@ def count_(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Pieces were counted; a count that differs from the records says why."""
+    """Pieces were counted.
+
+    A count that differs from the records says why.
+    """
     from feedwright.farm.stores import count_item
 
     with farm(folder) as store:
