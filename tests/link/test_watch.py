@@ -15,6 +15,7 @@ from feedwright.errors import BadInput, Conflict
 from feedwright.farm.arrivals import answer_arrival, arrivals, put_all_aside, set_watched_folder, watched_folder
 from feedwright.farm.house import open_farm
 from feedwright.farm.toolpaths import keep_toolpath
+from feedwright.farm.voids import void
 from feedwright.farm.ways import watching
 from feedwright.link.watch import AGAIN_S, SETTLED_S, Folder, take_settled, watch
 from feedwright.records.exchange_values import Arrival
@@ -176,9 +177,11 @@ def test_an_answer_ends_the_offer_and_holds(saved: Path, opened: Open, store: St
     assert arrivals(store).offers == ()
     with pytest.raises(Conflict, match="printed"):
         answer_arrival(store, taken.id, "put_aside")
+    void(store, "arrival_answer", first.id, "a slip")
+    assert len(arrivals(store).offers) == 1
     (saved / "notes.txt").write_text("no toolpath")
     looked(Folder(saved), opened, 0.0, 3.0)
-    assert put_all_aside(store) == 1
+    assert put_all_aside(store) == 2
     assert arrivals(store).refused == ()
 
 

@@ -15,6 +15,7 @@ from feedwright.farm.spool_draws import put_back
 from feedwright.farm.stores import give_back
 from feedwright.farm.totals import apply_charges, recount
 from feedwright.farm.values import ActLine
+from feedwright.records.exchange_values import ArrivalAnswer, HotSpell
 from feedwright.records.photo_values import Photo
 from feedwright.records.prints_values import Print
 from feedwright.records.rounds_values import BenchHours, BusyWindow
@@ -51,6 +52,7 @@ ONE_OF = {
     "bench_hours": "bench hours", "busy_windows": "busy window", "round_plans": "plan of rounds",
     "planned_stops": "planned stop", "round_wishes": "wish",
     "queue_entries": "queue entry", "print_endings": "ending of a print", "run_looks": "look", "form_keys": "form",
+    "arrivals": "new file", "arrival_answers": "word on a new file", "hot_spells": "hot spell",
 }  # fmt: skip
 """What one row of a table is called where it is not the table's name without its last letter."""
 
@@ -193,6 +195,17 @@ def _void_photo(act: ActInHand, record_id: int) -> str:
     return f"Photo {record_id} is void and shown no more."
 
 
+def _void_hot_spell(act: ActInHand, record_id: int) -> str:
+    act.void(_found(act, HotSpell, record_id, "hot spell"))
+    return f"Hot spell {record_id} is void and says nothing of the heater any more."
+
+
+def _void_arrival_answer(act: ActInHand, record_id: int) -> str:
+    answer = _found(act, ArrivalAnswer, record_id, "word on a new file")
+    act.void(answer)
+    return f"New file {answer.arrival_id} waits again."
+
+
 def _void_print(act: ActInHand, record_id: int) -> str:
     act.void(_found(act, Print, record_id, "print"))
     return f"Print {record_id} is void: it was never begun."
@@ -263,4 +276,6 @@ VOIDERS: dict[str, Callable[[ActInHand, int], str]] = {
     "spool_entry": _void_spool_entry,
     "busy_window": _void_busy_window,
     "bench_hours": _void_bench_hours,
+    "hot_spell": _void_hot_spell,
+    "arrival_answer": _void_arrival_answer,
 }
