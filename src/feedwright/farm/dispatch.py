@@ -137,8 +137,8 @@ def prices_of(store: Store) -> DispatchPrices:
     minute = (fig["labour_per_h"] + fig["machine_per_h"]) / 60
     change = fig["material_change_minutes"]
     return DispatchPrices(
-        machine_per_h=fig["machine_per_h"], clear_up_cost=fig["unplanned_minutes"] * minute, change_cost=change * minute,
-        change_h=change / 60, late_per_h=fig["late_per_h"], wait_per_h=fig["wait_per_h"],
+        machine_per_h=fig["machine_per_h"], clear_up_cost=fig["unplanned_minutes"] * minute,
+        change_cost=change * minute, change_h=change / 60, late_per_h=fig["late_per_h"], wait_per_h=fig["wait_per_h"],
     )  # fmt: skip
 
 

@@ -16,7 +16,7 @@ from feedwright.farm.fits import troubles_by_duty
 from feedwright.farm.machines import machines
 from feedwright.farm.prints import UnderWay, under_way
 from feedwright.farm.queue import QueueLine
-from feedwright.farm.releases import held_machines
+from feedwright.farm.releases import HeldMachine, held_machines
 from feedwright.farm.settings import figures
 from feedwright.farm.spools import SpoolSheet, spools
 from feedwright.farm.toolpaths import reading_for
@@ -28,14 +28,16 @@ from feedwright.planning.fit import Trouble
 from feedwright.records.rounds_values import PlannedStop, RoundPlan
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Toolpath
-from feedwright.toolpath.values import Duty, MotionLimits
+from feedwright.toolpath.values import Duty, MotionLimits, Profile
 from feedwright.wear.exposure import exposure_of, filament_kg
 from feedwright.wear.values import Surroundings
 
 Floats = NDArray[np.float64]
 
-MOST_BAYS = 80
-"""So many machines are looked at closely; of a larger farm those that are free first."""
+MOST_BAYS = 40
+"""So many machines are looked at closely; of a larger farm those that are free first with a wanted material in them."""
+CHANGE_AS_H = 24.0
+"""In choosing those, a change of material counts as so many hours of waiting (assumed)."""
 LEAST_LEFT_H = 0.5
 """A print of which nobody knows when it ends takes at least so much longer (assumed)."""
 
@@ -64,8 +66,6 @@ class Bay:
     """What hangs on it."""
     busy: UnderWay | None
     """What it prints now."""
-    stops_utc: tuple[datetime, ...]
-    """When visits are planned for it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,30 +94,51 @@ class Yard:
 def yard_of(store: Store, waiting: Sequence[tuple[QueueLine, int]], now_utc: datetime) -> Yard:
     """The farm as it stands, and so many copies of these queued prints held against each machine."""
     held = {one.machine.id: one for one in held_machines(store)}
-    known = machines(store)
-    away = [
-        (machine, f"in service, visit {held[machine.id].visit.id}" if held[machine.id].under_way
-         else f"serviced and not released, visit {held[machine.id].visit.id}")
-        for machine in known
-        if machine.id in held
-    ]  # fmt: skip
-    busy = {one.machine.id: one for one in under_way(store)}
-    usual_h = figures(store).numbers["usual_run_h"].value
-    free = {machine.id: _free_h(busy.get(machine.id), now_utc, usual_h) for machine in known if machine.id not in held}
-    able = sorted((machine for machine in known if machine.id in free), key=lambda one: (free[one.id], one.name))
-    away += [(machine, "others are free sooner; not looked at closely") for machine in able[MOST_BAYS:]]
-    looked_at = able[:MOST_BAYS]
-    asking = _Asking(store, waiting)
-    parts, stops = finishing_parts(store, looked_at), _planned_stops(store, now_utc)
-    hung = {sheet.machine.id: sheet for sheet in spools(store) if sheet.machine is not None}
+    standings = _standings(store, [machine for machine in machines(store) if machine.id not in held], now_utc)
+    ordered = sorted(standings, key=lambda one: _first(one, [line for line, _ in waiting]))
+    looked_at = sorted(ordered[:MOST_BAYS], key=lambda one: one.machine.name.casefold())
+    away = [(one.machine, _in_service(one)) for one in held.values()]
+    away += [(one.machine, "others are free sooner or hold the material") for one in ordered[MOST_BAYS:]]
+    asking, stops = _Asking(store, waiting), _planned_stops(store, now_utc)
+    parts = finishing_parts(store, [one.machine for one in looked_at])
     bays = [
-        asking.bay(
-            machine, tuple(parts[machine.id]), free[machine.id], busy.get(machine.id), hung.get(machine.id),
-            stops.get(machine.id, []), now_utc,
-        )
-        for machine in sorted(looked_at, key=lambda one: one.name.casefold())
+        asking.bay(one, tuple(parts[one.machine.id]), stops.get(one.machine.id, []), now_utc) for one in looked_at
     ]  # fmt: skip
     return Yard(asking.jobs(now_utc), tuple(bays), tuple(away))
+
+
+@dataclass(frozen=True, slots=True)
+class _Standing:
+    """One machine as it stands, before anything is held against it."""
+
+    machine: Machine
+    free_h: float
+    material: str
+    busy: UnderWay | None
+    spool: SpoolSheet | None
+
+
+def _standings(store: Store, able: Sequence[Machine], now_utc: datetime) -> list[_Standing]:
+    busy = {one.machine.id: one for one in under_way(store)}
+    hung = {sheet.machine.id: sheet for sheet in spools(store) if sheet.machine is not None}
+    usual_h = figures(store).numbers["usual_run_h"].value
+    found = []
+    for machine in able:
+        running, spool = busy.get(machine.id), hung.get(machine.id)
+        free_h = _free_h(running, now_utc, usual_h)
+        found.append(_Standing(machine, free_h, _material_in(store, machine, running, spool), running, spool))
+    return found
+
+
+def _first(one: _Standing, lines: Sequence[QueueLine]) -> tuple[bool, float, str]:
+    """Sort key: what a person put something on, then what is free first with a wanted material in it."""
+    placed = any(line.placed is not None and line.placed.id == one.machine.id for line in lines)
+    change = one.material != "" and all(line.entry.material != one.material for line in lines)
+    return not placed, one.free_h + (CHANGE_AS_H if change else 0.0), one.machine.name
+
+
+def _in_service(one: HeldMachine) -> str:
+    return f"{'in service' if one.under_way else 'serviced and not released'}, visit {one.visit.id}"
 
 
 def _free_h(busy: UnderWay | None, now_utc: datetime, usual_h: float) -> float:
@@ -127,6 +148,15 @@ def _free_h(busy: UnderWay | None, now_utc: datetime, usual_h: float) -> float:
     if busy.ends_utc is not None:
         return max(0.0, (busy.ends_utc - now_utc).total_seconds() / 3600)
     return max(LEAST_LEFT_H, usual_h - (now_utc - busy.held.started_utc).total_seconds() / 3600)
+
+
+def _material_in(store: Store, machine: Machine, busy: UnderWay | None, spool: SpoolSheet | None) -> str:
+    """What is in the feed path once the machine is free; empty where that is not known."""
+    if busy is not None:
+        return busy.held.material
+    if spool is not None:
+        return spool.spool.material
+    return next((run.material for run, _ in store.charged_runs(machine.id, latest=1)), "")
 
 
 def _planned_stops(store: Store, now_utc: datetime) -> dict[int, list[PlannedStop]]:
@@ -161,10 +191,10 @@ class _Asking:
         return tuple(made)
 
     def bay(
-        self, machine: Machine, parts: tuple[FinishingPart, ...], free_h: float, busy: UnderWay | None,
-        spool: SpoolSheet | None, stops: list[PlannedStop], now_utc: datetime,
-    ) -> Bay:  # fmt: skip
+        self, standing: _Standing, parts: tuple[FinishingPart, ...], stops: list[PlannedStop], now_utc: datetime
+    ) -> Bay:
         """One machine with all that is asked of it."""
+        machine = standing.machine
         duties = [self._duty(line.toolpath, machine) for line in self._lines]
         troubles = tuple(self._troubles(machine, duties))
         asked = {
@@ -176,15 +206,13 @@ class _Asking:
             for part in parts
         )  # fmt: skip
         station = Station(
-            machine.name, free_h, self._material_in(machine, busy, spool),
+            machine.name, standing.free_h, standing.material,
             tuple(_hours_of(stop, now_utc) for stop in stops), at_risk,
             np.array([0.0 if duty is None else duty.whole.duration_s / 3600 for duty in duties]),
             np.array([self._may(machine, line, said) for line, said in zip(self._lines, troubles, strict=True)], bool),
         )  # fmt: skip
         grams = np.array([1000 * self._kg(line, machine) for line in self._lines])
-        return Bay(
-            machine, station, parts, asked, troubles, grams, spool, busy, tuple(stop.begins_utc for stop in stops)
-        )
+        return Bay(machine, station, parts, asked, troubles, grams, standing.spool, standing.busy)
 
     def _duty(self, toolpath: Toolpath, machine: Machine | None) -> Duty | None:
         return duty_of(self._store, toolpath, machine)
@@ -225,14 +253,6 @@ class _Asking:
             return line.placed.id == machine.id
         return not any(trouble.grave for trouble in troubles)
 
-    def _material_in(self, machine: Machine, busy: UnderWay | None, spool: SpoolSheet | None) -> str:
-        """What is in the feed path once the machine is free; empty where that is not known."""
-        if busy is not None:
-            return busy.held.material
-        if spool is not None:
-            return spool.spool.material
-        return next((run.material for run, _ in self._store.charged_runs(machine.id, latest=1)), "")
-
 
 def _hours_of(stop: PlannedStop, now_utc: datetime) -> tuple[float, float]:
     begins_h = (stop.begins_utc - now_utc).total_seconds() / 3600
@@ -255,11 +275,10 @@ def duty_of(store: Store, toolpath: Toolpath, machine: Machine | None) -> Duty |
         if len(_DUTIES) >= MOST_DUTIES:
             _DUTIES.clear()
         duty = reading_for(store, toolpath, machine).duty
-        _DUTIES[key] = duty and replace(duty, profile=replace(duty.profile, **dict.fromkeys(_COURSE, ())))
+        _DUTIES[key] = duty and replace(duty, profile=Profile(duty.profile.slice_s, (), (), (), (), (), ()))
     return _DUTIES[key]
 
 
-_COURSE = ("slices", "flow_mm3_s", "flow_max_mm3_s", "nozzle_c", "layer", "line")
 _LIMITS: dict[tuple[str, str, float], FlowLimit] = {}
 MOST_LIMITS = 512
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from feedwright.planning.dispatch import NEVER, DispatchPlan, Floats, Lines, OtherChoice, Reckoning, planned
 
-MOST_TRIALS = 60_000
+MOST_TRIALS = 15_000
 """So many moves and swaps are tried at most."""
 MOST_LINES = 6000
 """Up to so many lines there can be, every one is reckoned, and the plan is the best of all."""
@@ -66,8 +66,8 @@ def _assigned(reckoning: Reckoning, able: Sequence[int]) -> tuple[Lines, float]:
 def _at_best(reckoning: Reckoning, copies: Sequence[int], places: int) -> Floats:
     """What each copy costs at least in each place of each line, (copies, machines times places).
 
-    At least so many of the shortest prints go before it, the machine is as fresh as it stands, and no material is
-    changed.
+    At least so many of the shortest prints go before it, the machine is as fresh as it stands, and the material is
+    changed only for the first, where that is surely so.
     """
     kinds, row_of = np.unique(np.array(copies), return_inverse=True)
     columns = []
@@ -77,7 +77,12 @@ def _at_best(reckoning: Reckoning, copies: Sequence[int], places: int) -> Floats
         for place in range(places):
             at_h = station.free_h + float(shortest[:place].sum())
             columns.append([
-                reckoning.turn(number, one, at_h, float(finish[one]), change=False).cost if station.may[one] else NEVER
+                reckoning.turn(
+                    number, one, at_h, float(finish[one]),
+                    change=place == 0 and station.material not in ("", reckoning.asked[one].material),
+                ).cost
+                if station.may[one]
+                else NEVER
                 for one in kinds
             ])  # fmt: skip
     return np.array(columns).T[row_of]
