@@ -51,6 +51,8 @@ def test_what_is_due_now_counts_against_what_is_on_hand() -> None:
     assert advice.lasts_frac < 0.01
     assert advice.run_out_days.mid == 0.0
     assert "3 of them now" in advice.because[0]
+    assert advice.missing_count >= 1.0
+    assert f"{advice.missing_count:.1f} too few on average" in advice.because[0]
 
 
 def test_orders_are_whole_packs_and_lift_the_position_above_the_reorder_point() -> None:

@@ -8,7 +8,15 @@ from typing import Literal
 import numpy as np
 
 from feedwright.planning.demand import Floats, PartAhead, RenewalsAhead, failed_by, quantiles, renewals_ahead
-from feedwright.planning.inventory import StockCosts, StockPolicy, best_policy, no_shortage_frac, plain_order
+from feedwright.planning.inventory import (
+    StockCosts,
+    StockPolicy,
+    best_policy,
+    no_shortage_frac,
+    plain_order,
+    policy_cost,
+    short_count,
+)
 from feedwright.units import Money, show_rounded
 from feedwright.wear.values import Interval
 
@@ -66,6 +74,8 @@ class ReorderAdvice:
     """How long that is."""
     lasts_frac: float
     """Chance that what is on hand and on order lasts until then."""
+    missing_count: float
+    """Pieces that are missing by then on average."""
     run_out_days: Interval
     """When what is on hand alone is used up."""
     month_count: float
@@ -110,6 +120,7 @@ def advise_order(parts: Sequence[PartAhead], on_hand: int, on_order: int, supply
         needed=quantiles(needed),
         until_days=sum(day * weight for day, weight in until),
         lasts_frac=no_shortage_frac(needed, on_hand + on_order),
+        missing_count=short_count(needed, on_hand + on_order),
         run_out_days=_run_out(ahead, on_hand, days) if parts else NEVER,
         month_count=30.0 * float(expected[-1]) / days,
         failing_frac=failing_frac,
@@ -181,7 +192,9 @@ def _policy(pmf: Floats, per_day: float, costs: StockCosts, supply: Supply) -> S
     """The cheapest policy whose orders do not last too long; a machine that waits is always reason enough."""
     most = max(0.0, per_day) * supply.most_days
     found = best_policy(pmf, max(per_day, 0.0), costs, pack_count=supply.pack_count, most_count=math.ceil(most))
-    return replace(found, reorder_point=max(found.reorder_point, -1))
+    if found.reorder_point >= -1:
+        return found
+    return replace(found, reorder_point=-1, cost_day=policy_cost(pmf, max(per_day, 0.0), costs, -1, found.order_count))
 
 
 def _status(
@@ -229,11 +242,12 @@ def _reasons(advice: ReorderAdvice, supply: Supply, costs: StockCosts, per_day: 
     if advice.status == "not used":
         return ("No machine has a part that this renews: nothing is ordered.",)
     low, mid, high = (int(count) for count in (advice.needed.low, advice.needed.mid, advice.needed.high))
+    short = advice.missing_count >= 0.05
     due = f", {advice.due_count} of them now" if advice.due_count else ""
     said = [
         f"Until an order of the next look has arrived, in about {advice.until_days:.0f} days, {_pieces(mid)} likely to "
         f"be needed{due}; eight times in ten {low} to {high}. What is on hand and on order lasts with a chance of "
-        f"{_percent(advice.lasts_frac)}."
+        f"{_percent(advice.lasts_frac)}" + (f", {advice.missing_count:.1f} too few on average." if short else ".")
     ]
     if len(supply.own_lead_days) >= LEAST_ORDERS:
         own = supply.own_lead_days
