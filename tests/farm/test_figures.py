@@ -20,7 +20,7 @@ from feedwright.records.store import Store
 from feedwright.records.values import Run
 
 NOW = BEGUN + timedelta(days=40)
-FIGURES = {"since": "2026-03-01"}
+SINCE = "2026-03-01"
 
 
 def print_days(farm: Store, days: range, machine: str = "Alder") -> None:
@@ -35,7 +35,7 @@ def test_a_failed_part_and_the_print_it_spoiled_cost_what_the_farms_figures_say(
     add_event(farm, "Alder", "jam", at_utc=at + timedelta(hours=26))
     renew(farm, "Alder", "nozzle", reason="failed", minutes=30, renewed_utc=at + timedelta(hours=27))
     print_days(farm, range(12, 14))
-    made = farm_figures(farm, NOW, **FIGURES)
+    made = farm_figures(farm, NOW, since=SINCE)
     (alder, *_others) = made.machines
     assert (alder.printed.runs, alder.printed.spoiled, alder.failures) == (13, 1, 1)
     assert alder.printed.busy_h == pytest.approx(145.0)
@@ -59,7 +59,7 @@ def test_what_a_renewal_took_from_the_stores_costs_what_was_paid_for_it(farm: St
     add_item(farm, "Brass nozzle", ["nozzle:brass"], pack_count=25, pack_price="20.00", on_hand=25, at_utc=BEGUN)
     renew(farm, "Alder", "nozzle", minutes=10, renewed_utc=BEGUN + timedelta(days=6))
     renew(farm, "Hazel", "nozzle", minutes=10, renewed_utc=BEGUN + timedelta(days=6), from_stores=False)
-    own, catalogue = sorted(farm_figures(farm, NOW, **FIGURES).work, key=lambda one: one.machine)
+    own, catalogue = sorted(farm_figures(farm, NOW, since=SINCE).work, key=lambda one: one.machine)
     assert (own.parts_cost, own.reckoned) == (0.8, "")
     assert (catalogue.parts_cost, catalogue.reckoned) == (1.5, "price by the catalogue")
 
@@ -72,13 +72,13 @@ def test_a_case_gives_its_cause_to_what_it_looked_into_and_voiding_takes_it_back
     close_case(farm, case.id, cause="liner_gap", cure="trim_tube_end", ended_utc=at + timedelta(hours=3))
     elsewhere = open_case(farm, answers={"strings": "yes"}, opened_utc=at)
     close_case(farm, elsewhere.id, cause="liner_gap", ended_utc=at + timedelta(hours=1))
-    made = farm_figures(farm, NOW, **FIGURES)
+    made = farm_figures(farm, NOW, since=SINCE)
     (cause,) = made.costs["cause"]
     assert cause.name == "The tube end does not sit tight on the nozzle"
     assert (cause.incidents, cause.spoiled, made.cases_elsewhere) == (1, 1, 1)
     assert [line.name for line in made.costs["part"]] == ["Tube end"]
     void(farm, "run", run.id, "entered twice")
-    assert farm_figures(farm, NOW, **FIGURES).whole.printed.spoiled == 0
+    assert farm_figures(farm, NOW, since=SINCE).whole.printed.spoiled == 0
 
 
 def test_time_at_a_visit_is_shared_by_what_it_renewed_and_pauses_do_not_count(farm: Store) -> None:
@@ -95,7 +95,7 @@ def test_time_at_a_visit_is_shared_by_what_it_renewed_and_pauses_do_not_count(fa
         enter(farm, visit.id, screen.step.id, entry_key=str(number), value=value, cautions_read=True,
               entered_utc=at + timedelta(minutes=70, seconds=number))  # fmt: skip
     end_visit(farm, visit.id, ended_utc=at + timedelta(minutes=90))
-    made = farm_figures(farm, NOW, **FIGURES)
+    made = farm_figures(farm, NOW, since=SINCE)
     assert made.machines[0].service_h == pytest.approx(0.5)
     (work,) = [one for one in made.work if one.record.startswith("renewal")]
     assert (work.minutes, work.reckoned) == (30.0, "price by the catalogue")
@@ -151,7 +151,7 @@ def test_a_period_that_cannot_be_is_refused(farm: Store, given: dict[str, object
 def test_a_table_as_csv_names_currency_and_units(farm: Store) -> None:
     print_days(farm, range(10))
     renew(farm, "Alder", "nozzle", reason="failed", minutes=30, renewed_utc=BEGUN + timedelta(days=9, hours=20))
-    head, line, end = as_csv(farm_figures(farm, NOW, **FIGURES), "part").split("\r\n")
+    head, line, end = as_csv(farm_figures(farm, NOW, since=SINCE), "part").split("\r\n")
     assert head.startswith("part,incidents,failures,spoiled,service_h,parts_cost_eur,time_cost_eur")
     assert line.startswith("Nozzle,1,1,0,0.833333,1.5,21.25,0.0,22.75,1.0,1.0,100.0,")
     assert end == ""

@@ -5,6 +5,7 @@ import threading
 from datetime import UTC, datetime
 
 from feedwright.errors import FeedwrightError
+from feedwright.farm.figures import farm_figures
 from feedwright.farm.forecasts import refresh
 from feedwright.farm.house import open_farm
 from feedwright.farm.learning import farm_lives
@@ -48,3 +49,4 @@ class Keeper:
             refresh(store, now_utc)
             if farm_lives(store).is_large:
                 lessons(store, now_utc)
+                farm_figures(store, now_utc)
