@@ -340,7 +340,7 @@ def costliest_causes(lines: Sequence[CostLine], currency: str, most: int = 12) -
         for line in lines[:most]
     ]  # fmt: skip
     y = axis("cause", "", "nominal", sort=None, axis={"labelLimit": 170, "title": None})
-    room = 1.12 * max((line.cost for line in lines), default=1.0)
+    room = 1.22 * max((line.cost for line in lines), default=1.0)
     x = axis("cost", currency, scale={"domain": [0, room], "nice": False})
     tooltip = [{"field": name} for name in ("cause", "cost", "times", "so far")]
     label = {"type": "text", "align": "left", "dx": 5, "color": INK, "fontSize": 12}
