@@ -1,14 +1,12 @@
 """Lots of filament, and whether one of them goes with trouble on several machines."""
 
-from bisect import bisect_right
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import timedelta
 
 from feedwright.planning.lots import LotRuns, LotVerdict, Tally, judge_lots
 from feedwright.records.reads import Reads
-from feedwright.records.stores_values import Spool, SpoolUse
-from feedwright.records.values import Run
+from feedwright.records.stores_values import Spool
 
 CASE_AFTER = timedelta(days=2)
 """A case opened so soon after a run began, before the next one on that machine, is that run's trouble (assumed)."""
@@ -27,14 +25,12 @@ class LotLine:
 def lots(records: Reads) -> list[LotLine]:
     """Every lot that runs were drawn from, the suspect ones first."""
     spools = {spool.id: spool for spool in records.every(Spool)}
-    runs = {run.id: run for run in records.runs()}
     names = {machine.id: machine.name for machine in records.machines()}
-    wrong = troubled(records, list(runs.values()))
+    blamed = followed_by_a_case(records)
     drawn: dict[str, dict[str, dict[str, list[bool]]]] = defaultdict(lambda: defaultdict(lambda: defaultdict(list)))
-    for use in records.every(SpoolUse):
-        run, spool = runs.get(use.run_id), spools.get(use.spool_id)
-        if run is not None and spool is not None:
-            drawn[spool.material][spool.lot][names[run.machine_id]].append(run.id in wrong)
+    for number, run in records.spooled_runs():
+        spool, wrong = spools[number], run.outcome == "spoiled" or run.id in blamed
+        drawn[spool.material][spool.lot][names[run.machine_id]].append(wrong)
     lines = []
     for material, by_lot in drawn.items():
         tallies = {lot: {name: _tally(held) for name, held in machines.items()} for lot, machines in by_lot.items()}
@@ -46,20 +42,14 @@ def lots(records: Reads) -> list[LotLine]:
     return sorted(lines, key=lambda line: (not line.verdict.suspect, line.verdict.over_all_lots_frac, line.lot))
 
 
-def troubled(records: Reads, runs: list[Run]) -> set[int]:
-    """Runs that were spoiled, or after which a case was opened on their machine."""
-    wrong = {run.id for run in runs if run.outcome == "spoiled"}
-    by_machine: dict[int, list[tuple[datetime, int]]] = defaultdict(list)
-    for run in runs:
-        by_machine[run.machine_id].append((run.started_utc, run.id))
-    for held in by_machine.values():
-        held.sort()
+def followed_by_a_case(records: Reads) -> set[int]:
+    """Runs after which a case was opened on their machine, before the next one and soon."""
+    found = set()
     for case in records.cases():
-        before = by_machine.get(case.machine_id or 0, [])
-        place = bisect_right(before, (case.opened_utc, 2**63))
-        if place and case.opened_utc - before[place - 1][0] <= CASE_AFTER:
-            wrong.add(before[place - 1][1])
-    return wrong
+        run = None if case.machine_id is None else records.run_before(case.machine_id, case.opened_utc)
+        if run is not None and case.opened_utc - run.started_utc <= CASE_AFTER:
+            found.add(run.id)
+    return found
 
 
 def _tally(wrong: list[bool]) -> Tally:

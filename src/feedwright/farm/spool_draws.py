@@ -23,26 +23,22 @@ class HungThere:
     """Which spool hung on one machine at which time."""
 
     def __init__(self, records: Reads, machine: Machine) -> None:
-        self._times: list[datetime] = []
-        self._spools: list[int | None] = []
-        known = {spool.id: spool for spool in records.every(Spool)}
-        now: int | None = None
-        for one in in_order(records.every(SpoolEntry)):
-            if one.kind == "hung" and one.machine_id == machine.id:
-                now = one.spool_id
-            elif one.kind in PLACES and one.spool_id == now:
-                now = None
-            else:
-                continue
-            self._times.append(one.at_utc)
-            self._spools.append(now)
-        self._known = known
+        self._records = records
+        self._hung = in_order(records.every(SpoolEntry, machine_id=machine.id, kind="hung"))
+        self._times = [one.at_utc for one in self._hung]
+        self._places: dict[int, list[SpoolEntry]] = {}
 
     def at(self, at_utc: datetime) -> Spool | None:
-        """The spool at a moment; None where none on record hung there."""
+        """The spool at a moment: hung there last, and put nowhere else since; None where none on record did."""
         place = bisect_right(self._times, at_utc)
-        number = self._spools[place - 1] if place else None
-        return None if number is None else self._known.get(number)
+        if not place:
+            return None
+        hung = self._hung[place - 1]
+        if hung.spool_id not in self._places:
+            entries = self._records.every(SpoolEntry, spool_id=hung.spool_id)
+            self._places[hung.spool_id] = [one for one in in_order(entries) if one.kind in PLACES]
+        last = [one for one in self._places[hung.spool_id] if one.at_utc <= at_utc][-1]
+        return self._records.one(Spool, hung.spool_id) if last.id == hung.id else None
 
 
 def used_g(run: Run, stretch: Stretch, machine: Machine) -> float:

@@ -240,15 +240,18 @@ def spool_sheet(records: Reads, number: int) -> SpoolSheet:
 
 def spools(records: Reads, *, empty: bool = False) -> list[SpoolSheet]:
     """Spools in the order they were added; those that are empty only where asked for."""
+    if empty:
+        held = records.every(Spool), records.every(SpoolEntry), records.every(SpoolUse)
+    else:
+        held = records.spools_in_use()
     entries: dict[int, list[SpoolEntry]] = defaultdict(list)
     uses: dict[int, list[SpoolUse]] = defaultdict(list)
-    for entry in records.every(SpoolEntry):
+    for entry in held[1]:
         entries[entry.spool_id].append(entry)
-    for use in records.every(SpoolUse):
+    for use in held[2]:
         uses[use.spool_id].append(use)
     machines = {machine.id: machine for machine in records.machines()}
-    made = [_sheet(spool, entries[spool.id], uses[spool.id], machines) for spool in records.every(Spool)]
-    return [sheet for sheet in made if empty or not sheet.empty]
+    return [_sheet(spool, entries[spool.id], uses[spool.id], machines) for spool in held[0]]
 
 
 def _sheet(

@@ -27,6 +27,7 @@ from feedwright.records.prints_reads import PrintReads
 from feedwright.records.prints_values import FormKey, Placement, Print, PrintEnding, QueueEntry, RunLook
 from feedwright.records.rounds_values import BenchHours, BusyWindow, PlannedStop, RoundPlan, RoundWish
 from feedwright.records.run_reads import GREATEST_NUMBER, RunReads
+from feedwright.records.spool_reads import SpoolReads
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
     Act,
@@ -98,7 +99,7 @@ TABLE_OF: dict[type[Any], Table] = {
 }
 
 
-class Reads(ActReads, PrintReads, RunReads):
+class Reads(ActReads, PrintReads, RunReads, SpoolReads):
     """What can be asked of the records, over whatever connection ``_reading`` gives."""
 
     folder: Path
