@@ -26,7 +26,7 @@ class Place:
     machine: int
     weekly: Floats
     """Exposure gathered in each week, (weeks,)."""
-    had: float
+    gathered: float
     """What the part that sat there had been through when the weeks began."""
     lived: float
     """What that part is known to have reached alive, or its true life where ``failed``."""
@@ -97,7 +97,7 @@ class _Lives:
         known = np.broadcast_to(np.array([place.failed for place in places])[:, None], self._median.shape)
         everywhere = np.ones(self._median.shape, dtype=bool)
         self._life = np.where(known, lived, self._drawn(everywhere, lived).reshape(self._median.shape))
-        self._age = np.array([place.had for place in places])[:, None] + np.zeros(self._median.shape)
+        self._age = np.array([place.gathered for place in places])[:, None] + np.zeros(self._median.shape)
 
     def wear(self, gathered: Floats) -> Floats:
         """Let every place gather so much; returns how many parts failed at each, (places, farms)."""
