@@ -16,11 +16,13 @@ from feedwright.farm.house import open_farm
 from feedwright.farm.prints import Tap, finish, looks_of, print_on, record, spoil, start, stop, under_way
 from feedwright.farm.queue import add_to_queue, queue_entry
 from feedwright.farm.runs import add_run, run_lines
+from feedwright.farm.spools import add_spool
 from feedwright.farm.totals import exposures
 from feedwright.farm.undo import undo
 from feedwright.farm.voids import void
 from feedwright.records.prints_values import FormKey, Print
 from feedwright.records.store import Store
+from feedwright.records.stores_values import SpoolUse
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 
@@ -254,6 +256,25 @@ def test_a_file_that_is_not_known_yet_is_kept_as_it_is_begun(farm: Store) -> Non
 
 
 MACHINES = ("Alder", "Beech")
+
+
+def test_the_spool_that_hangs_there_is_kept_with_the_print_and_drawn_on_when_it_ends(farm: Store) -> None:
+    spool = add_spool(farm, "pla", net_g=1.0, machine="Alder", at_utc=ago(9)).spool
+    begun = start(farm, "Alder", material="pla", toolpath="d20.gcode", copies=40, started_utc=ago(3))
+    assert begun.held.spool_id == spool.id
+    assert "cannot finish it" in begun.remarks[0]
+    done = finish(farm, "Alder")
+    assert done.run is not None
+    drawn = farm.every(SpoolUse, run_id=done.run.id)
+    assert [use.spool_id for use in drawn] == [spool.id]
+    undo(farm, done.act_id)
+    assert farm.every(SpoolUse) == []
+    undo(farm, begun.act_id)
+    other = start(farm, "Alder", material="petg", started_utc=ago(2))
+    assert other.held.spool_id is None
+    assert "hang the one that it prints from" in other.remarks[0]
+
+
 steps = st.lists(
     st.tuples(st.sampled_from(["start", "finish", "spoil", "undo"]), st.sampled_from(MACHINES), st.integers(0, 5)),
     max_size=14,

@@ -85,7 +85,6 @@ def test_what_rests_on_a_print_or_entry_holds_it(store: Store, machine: Machine,
         (entry, "where it was placed"),
         (store.every(Print)[0], "its ending"),
         (store.runs()[0], "the ending of its print"),
-        (store.every(Spool)[0], "prints begun on it"),
     ):
         with pytest.raises(Conflict, match=f"void {what} first"), store.act("void", reason="slip") as act:
             act.void(value)

@@ -20,6 +20,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
+from feedwright.farm.print_spools import spool_of
 from feedwright.farm.queue import queue_entry
 from feedwright.farm.releases import held
 from feedwright.farm.runs import MOST_HOURS, ReadyRun, ready_runs, write_runs
@@ -293,9 +294,11 @@ def _write(act: ActInHand, ready: "_Start | _End") -> TapReceipt:
         begun = ready.held
         if ready.reading is not None and begun.toolpath_id is None:
             begun = replace(begun, toolpath_id=record_toolpath(act, ready.reading).id)
+        spool, said = spool_of(act, machine, begun, ready.reading.duty if ready.reading else None)
+        begun = replace(begun, spool_id=spool)
         begun = replace(begun, id=act.add(begun), act_id=act.id)
         spoken_for(act, begun.toolpath_id, "under_way")
-        return TapReceipt(act.id, machine, "start", begun, None, remarks=_remarks(act, machine))
+        return TapReceipt(act.id, machine, "start", begun, None, remarks=(*_remarks(act, machine), *said))
     if busy is None or busy.id != ready.held.id:
         raise Conflict(machine.name, expected="its print was ended meanwhile", remedy="look at the prints again")
     number = write_runs(act, machine, [ready.ready])[0]

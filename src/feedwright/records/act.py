@@ -62,7 +62,6 @@ HELD_BY: dict[type[Any], tuple[tuple[Any, str], ...]] = {
     Spool: (
         (stores_tables.spool_entries.c.spool_id, "what was done with it"),
         (stores_tables.spool_uses.c.spool_id, "what runs drew from it"),
-        (prints_tables.prints.c.spool_id, "prints begun on it"),
     ),
     Measurement: ((tables.machine_settings.c.measurement_id, "settings"),),
     RoundPlan: ((rounds_tables.planned_stops.c.round_plan_id, "its stops"),),
