@@ -3,6 +3,7 @@
 Sources of the checks: RFC 9110 (statuses), RFC 6750 (Bearer), the IETF draft of the Idempotency-Key header.
 """
 
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
@@ -123,6 +124,16 @@ def test_an_entry_sent_twice_under_one_key_counts_once(
     assert ok(client.get(f"{API}/{table}"))["total_count"] == counted
     other = refused(client.post(f"{API}/{path}", json=body | {"note": "another"}, headers=key), 409)
     assert other["subject"] == "Idempotency-Key"
+
+
+def test_an_entry_sent_several_times_at_once_counts_once(client: TestClient) -> None:
+    def send(_: int) -> Any:
+        return ok(client.post(f"{API}/runs", json=RUN, headers={"Idempotency-Key": "at-once"}), 201)["number"]
+
+    with ThreadPoolExecutor(6) as pool:
+        numbers = set(pool.map(send, range(6)))
+    assert len(numbers) == 1
+    assert ok(client.get(f"{API}/runs"))["total_count"] == 62
 
 
 def test_the_end_of_a_print_sent_twice_counts_once(client: TestClient) -> None:

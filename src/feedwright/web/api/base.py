@@ -11,7 +11,7 @@ from fastapi.security import HTTPBearer, SecurityScopes
 from pydantic import BaseModel, ConfigDict, Field
 from starlette.requests import Request
 
-from feedwright.errors import BadInput, Conflict, NotAllowed
+from feedwright.errors import Conflict, NotAllowed
 from feedwright.farm.devices import SCOPES
 from feedwright.records.act_reads import GREATEST_NUMBER
 from feedwright.records.store import Store
@@ -143,27 +143,33 @@ class Once:
     """One request that may be sent twice: what was recorded under its key before, if anything was."""
 
     def __init__(self, request: Request, store: Store, entry_key: str, body: BaseModel) -> None:
-        asker = asker_of(request)
         said = f"{request.method} {request.url.path} {body.model_dump_json()}"
-        digest = hashlib.sha256(said.encode()).hexdigest()
-        self.key = f"{asker.key}:{entry_key}" if entry_key else ""
+        self._digest = hashlib.sha256(said.encode()).hexdigest()
+        self._key = f"{asker_of(request).key}:{entry_key}" if entry_key else ""
         self._store = store
-        before = store.access.under_key(self.key) if self.key else None
-        if before is not None and before[1].request_sha256 != digest:
-            raise Conflict(
-                "Idempotency-Key", place=entry_key, expected="it was sent with another request",
-                remedy="take a new key for each entry",
-            )  # fmt: skip
-        self._act_id = before[0] if before is not None else None
-        if before is None:
-            store.hand = replace(store.hand, entry_key=self.key, request_sha256=digest if self.key else "")
 
     def number(self, table: str, record: Callable[[], int]) -> int:
         """The number of the record that the request wrote the first time, or writes now."""
-        if self._act_id is None:
+        if not self._key:
             return record()
-        wrote, _ = self._store.touched_by([self._act_id])[self._act_id]
-        found = [number for name, number in wrote if name == table]
-        if not found:
-            raise BadInput("Idempotency-Key", expected="it marks an entry of another kind", remedy="take a new key")
-        return found[0]
+        act_id = self._act_before()
+        if act_id is None:
+            self._store.hand = replace(self._store.hand, entry_key=self._key, request_sha256=self._digest)
+            try:
+                return record()
+            except Conflict:
+                act_id = self._act_before()
+                if act_id is None:  # else the same request, sent at the same moment, was the quicker one
+                    raise
+        wrote, _ = self._store.touched_by([act_id])[act_id]
+        return next(number for name, number in wrote if name == table)
+
+    def _act_before(self) -> int | None:
+        """The act that was done under the key before; raises Conflict where that was another request."""
+        before = self._store.access.under_key(self._key)
+        if before is not None and before[1].request_sha256 != self._digest:
+            raise Conflict(
+                "Idempotency-Key", place=self._key.partition(":")[2], expected="it was sent with another request",
+                remedy="take a new key for each entry",
+            )  # fmt: skip
+        return None if before is None else before[0]
