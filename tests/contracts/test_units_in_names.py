@@ -26,6 +26,7 @@ OWN_UNIT = {
     "spoiled_cost", "cost",  # the same
     "filament_cost", "clear_up_cost", "change_cost", "spoil_cost", "late_cost", "wait_cost", "extra_cost",  # the same
     "bound",  # a cost that no plan undercuts
+    "later_cost", "minute_cost", "waiting_cost", "timing", "bench", "later", "changes",  # the same
     "pace_per_day", "age", "look_every", "along_from",  # in the part kind's own unit of exposure
     "x", "y", "radius", "width", "height",  # of a drawing, in its own units
     "fraction", "relative_sd", "log_evidence", "hours",  # shares of 1 and of the mean; a logarithm; all unit

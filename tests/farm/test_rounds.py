@@ -240,7 +240,7 @@ def test_what_if_shows_the_difference_and_records_nothing(farm: Store) -> None:
     day = sheet.rounds[0].day
     fewer = what_if(farm, Asked(hours_frac=0.2))
     assert fewer.then.total.amount >= fewer.now.total.amount - fewer.noise.amount
-    assert fewer.minutes_then < fewer.minutes_now
+    assert fewer.then_minutes < fewer.now_minutes
     away = what_if(farm, Asked(holidays=(day.isoformat(),)))
     assert all(shift.to_day != day for shift in away.shifts)
     rush = what_if(farm, Asked(busy=(("Alder", moment(None), moment(None) + timedelta(days=27)),)))

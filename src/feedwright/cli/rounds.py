@@ -96,7 +96,7 @@ def _reckoning_lines(held: "Reckoning") -> Iterator[str]:
         f"  costs {held.total}: timing {held.timing}, bench {held.bench}, visits still to come {held.later}"
         + (f", changes {held.changes}" if held.changes.amount else "")
     )
-    yield f"  at most {held.gap_frac:.2%} of it could still be saved (proved); searched {held.seconds:.1f} s"
+    yield f"  at most {held.gap_frac:.2%} of it could still be saved (proved); searched {held.took_s:.1f} s"
     yield f"  each task alone when due: {held.when_due}; everything once a month: {held.monthly}"
 
 
@@ -384,8 +384,8 @@ def _price(part: str, given: str) -> float:
 
 def _what_if_lines(found: "WhatIf") -> Iterator[str]:
     yield f"If: {'; '.join(found.asked)}"
-    yield f"  now:  {found.now.total}, {found.rounds_now} rounds, {show_duration(60 * found.minutes_now)}"
-    yield f"  then: {found.then.total}, {found.rounds_then} rounds, {show_duration(60 * found.minutes_then)}"
+    yield f"  now:  {found.now.total}, {found.rounds_now} rounds, {show_duration(60 * found.now_minutes)}"
+    yield f"  then: {found.then.total}, {found.rounds_then} rounds, {show_duration(60 * found.then_minutes)}"
     yield f"  costs {found.costs_more} more; below {found.noise} that may be nothing but the gaps of the two searches"
     for shift in found.shifts:
         ways = [f"{day:%a %d %b}" if day else "later" for day in (shift.from_day, shift.to_day)]

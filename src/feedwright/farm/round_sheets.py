@@ -63,7 +63,7 @@ def reckoning_of(said: Mapping[str, Any]) -> Reckoning:
     return Reckoning(
         total=Money.of(total, currency),
         gap_frac=float(said["gap_frac"]),
-        seconds=float(said["seconds"]),
+        took_s=float(said["took_s"]),
         **parts,
     )
 

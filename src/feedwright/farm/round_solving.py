@@ -40,7 +40,7 @@ class Solved:
     solution: RoundsSolution
     begins: Mapping[tuple[int, int], datetime]
     """Of each stop, by machine and day of the problem."""
-    seconds: float
+    took_s: float
 
     def stop_minutes(self, at: int, day: int) -> float:
         """How long a stop takes, by machine and day of the problem."""
@@ -127,7 +127,7 @@ def _times(
                  if number in choice]  # fmt: skip
         placed = begin_times(stops, laid.problem.round_minutes) if stops else {}
         if placed is None:
-            homeless.append((min(stops, key=lambda stop: stop.urgency).key, number))
+            homeless.append((min(stops, key=lambda stop: stop.waiting_cost).key, number))
             continue
         for key, minute in placed.items():
             begins[key, number] = day.begins_utc + timedelta(minutes=minute)

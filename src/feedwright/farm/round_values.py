@@ -87,7 +87,7 @@ class Reckoning:
     """Each task by itself when due."""
     monthly: Money
     """Everything at once, once a month."""
-    seconds: float
+    took_s: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,5 +129,5 @@ class WhatIf:
     shifts: tuple[Shift, ...]
     rounds_now: int
     rounds_then: int
-    minutes_now: float
-    minutes_then: float
+    now_minutes: float
+    then_minutes: float

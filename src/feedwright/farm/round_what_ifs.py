@@ -132,13 +132,13 @@ def _beside(given: Given, other: Given, now: Solved, then: Solved, words: Sequen
     return WhatIf(
         asked=tuple(words), now=_reckoned(given, now), then=_reckoned(other, then),
         costs_more=Money.of(cost_then - cost_now, currency), noise=Money.of(noise, currency), shifts=tuple(shifts),
-        rounds_now=rounds[0], rounds_then=rounds[1], minutes_now=minutes[0], minutes_then=minutes[1],
+        rounds_now=rounds[0], rounds_then=rounds[1], now_minutes=minutes[0], then_minutes=minutes[1],
     )  # fmt: skip
 
 
 def _reckoned(given: Given, solved: Solved) -> Reckoning:
     """What a plan comes to, without the price on changing: it is held against what is, not against what was."""
-    said = Words(given, solved.laid, solved.solution).reckoning(compare(solved), solved.seconds)
+    said = Words(given, solved.laid, solved.solution).reckoning(compare(solved), solved.took_s)
     return reckoning_of({**said, "changes": 0.0})
 
 

@@ -29,13 +29,13 @@ class Words:
         self._currency = given.figures.currency
         self._used = minutes_used(laid.problem, solution.choices)
 
-    def reckoning(self, against: tuple[float, float], seconds: float) -> dict[str, Any]:
+    def reckoning(self, against: tuple[float, float], took_s: float) -> dict[str, Any]:
         """What the plan costs, of what, its proof, and what is left out: as it is kept."""
         cost = self._solution.cost
         return {
             "currency": self._currency, "timing": cost.timing, "bench": cost.bench, "later": cost.later,
             "changes": cost.changes, "gap_frac": self._solution.gap_frac, "when_due": against[0],
-            "monthly": against[1], "seconds": round(seconds, 2), "left": list(self._left()), "notes": self._notes(),
+            "monthly": against[1], "took_s": round(took_s, 2), "left": list(self._left()), "notes": self._notes(),
             "days": [
                 {"day": day.day.isoformat(), "begins_utc": day.begins_utc.isoformat(), "minutes": day.minutes,
                  "hour_price": price, "note": day.note}

@@ -32,7 +32,7 @@ def plan(
     words = Words(given, solved.laid, solved.solution)
     made = RoundPlan(
         at_utc, at_utc.astimezone(given.zone).date().isoformat(), HORIZON_D,
-        json.dumps(words.reckoning(compare(solved), solved.seconds)),
+        json.dumps(words.reckoning(compare(solved), solved.took_s)),
     )  # fmt: skip
     with store.act("plan rounds", person_id=person_id(store, person)) as act:
         number = act.add(made)

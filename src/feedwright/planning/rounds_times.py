@@ -13,8 +13,8 @@ class StopWish:
 
     key: int
     minutes: float
-    urgency: float
-    """The greater, the earlier."""
+    waiting_cost: float
+    """What putting it off costs: the dearer, the earlier."""
     free: tuple[Stretch, ...]
     """When its machine can be served."""
 
@@ -24,9 +24,9 @@ def begin_times(stops: Sequence[StopWish], begin_min: float) -> dict[int, float]
 
     The most urgent first; where that leaves one without a place, those with the least room to move first.
     """
-    by_urgency = sorted(stops, key=lambda stop: (-stop.urgency, stop.key))
-    by_room = sorted(stops, key=lambda stop: (_room(stop), -stop.urgency, stop.key))
-    by_end = sorted(stops, key=lambda stop: (max(until for _, until in stop.free), -stop.urgency, stop.key))
+    by_urgency = sorted(stops, key=lambda stop: (-stop.waiting_cost, stop.key))
+    by_room = sorted(stops, key=lambda stop: (_room(stop), -stop.waiting_cost, stop.key))
+    by_end = sorted(stops, key=lambda stop: (max(until for _, until in stop.free), -stop.waiting_cost, stop.key))
     for order in (by_urgency, by_room, by_end):
         placed = _placed(order, begin_min)
         if placed is not None:
