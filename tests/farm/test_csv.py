@@ -10,6 +10,7 @@ from feedwright.farm.csv_columns import KINDS, Reading, guessed_kind, guessed_re
 from feedwright.farm.csv_in import look_at, take_in
 from feedwright.farm.csv_out import csv_lines, lists
 from feedwright.farm.csv_text import Writing
+from feedwright.farm.events import add_event
 from feedwright.farm.findings import add_finding
 from feedwright.farm.house import open_farm
 from feedwright.farm.machines import add_machine, machines
@@ -49,6 +50,7 @@ def lived(store: Store) -> None:
     renew(store, "Alder", "nozzle", reason="worn", grade_found="trace", renewed_utc=BEGUN + 2 * day, minutes=12.5)
     renew(store, "Alder", "guide_tube", renewed_utc=BEGUN + 3 * day, length_mm=640)
     renew(store, "Alder", "tube_end", renewed_utc=BEGUN + 4 * day, trimmed_mm=7.5, note="@bench")
+    add_event(store, "Beech", "fan_stall", at_utc=BEGUN + 3 * day, nozzle_c=230.0, minutes=25.0, material="petg")
     add_item(store, "Brass nozzles", ["nozzle:brass"], on_hand=7, pack_count=5, pack_price="4.20", lead_days=6)
 
 
@@ -68,6 +70,7 @@ def totals(store: Store) -> dict[str, object]:
              one.length_mm, one.fitted_utc, used.get(one.id, 0.0))
             for one in store.fittings(open_only=True)
         ),
+        "events": sorted((one.kind, one.at_utc, one.nozzle_c, one.minutes, one.note) for one in store.events()),
         "removals": sorted(
             (one.removed_utc, one.reason, one.trimmed_mm, one.minutes, one.note) for one in store.removals()
         ),
@@ -84,7 +87,7 @@ def test_what_goes_out_comes_into_an_empty_farm_with_the_same_totals(farm: Store
     lived(farm)
     with open_farm(tmp_path / "empty", create=True) as empty:
         keep_toolpath(empty, SAMPLES / "d20.gcode")
-        for kind in ("machines", "stores", "renewals", "findings", "runs"):
+        for kind in ("machines", "stores", "renewals", "findings", "events", "runs"):
             content = csv_of(farm, kind)
             look = look_at(empty, content, f"{kind}.csv")
             assert (look.reading.kind, look.missing, look.faults, look.refused) == (kind, (), (), "")
@@ -93,7 +96,7 @@ def test_what_goes_out_comes_into_an_empty_farm_with_the_same_totals(farm: Store
         assert totals(empty) == totals(farm)
         assert csv_of(empty, "stores") == csv_of(farm, "stores")
         assert [m.motion for m in machines(empty)] == [m.motion for m in machines(farm)]
-        for kind in ("runs", "renewals", "findings", "machines", "stores"):
+        for kind in ("runs", "renewals", "findings", "events", "machines", "stores"):
             with pytest.raises(BadInput, match="on record already"):
                 take_in(empty, csv_of(farm, kind), f"{kind}.csv")
         assert totals(empty) == totals(farm)

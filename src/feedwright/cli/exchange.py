@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 csv = typer.Typer(help="CSV files in and out.", no_args_is_help=True, rich_markup_mode=None)
 File = Annotated[Path, typer.Argument(help="The CSV file.")]
 Kind = Annotated[
-    str, typer.Option("--kind", help="machines, runs, renewals, findings or stores; else by its headings.")
+    str, typer.Option("--kind", help="machines, runs, renewals, findings, events or stores; else by its headings.")
 ]
 Separator = Annotated[str, typer.Option("--separator", help="comma, semicolon, tab or bar; else as it looks.")]
 Decimal = Annotated[str, typer.Option("--decimal", help="comma or point; else as it looks.")]
@@ -211,7 +211,8 @@ def import_(
 ) -> None:
     """Bring an archive back as a farm.
 
-    Every total is counted again and must come out the same. An existing farm is never written over; --farm names the new folder.
+    Every total is counted again and must come out the same. An existing farm is never written over; --farm names the
+    new folder.
     """
     from feedwright.farm.archives import import_farm
     from feedwright.farm.house import farm_folder

@@ -114,6 +114,16 @@ KINDS = {
             CsvColumn("reading_unit", also=("unit",), hint="Such as mm, c or n."),
             _NOTE,
         )),
+        CsvKind("events", "Events", (
+            _MACHINE,
+            CsvColumn("kind", needed=True, also=("event", "what"), hint="power_cut, hot_stop, fan_stall, jam, slip, "
+                      "collision, stored, returned or note."),
+            CsvColumn("happened", "moment", needed=True, also=("date", "when", "time")),
+            CsvColumn("nozzle_c", "number", unit="c", also=("nozzle temperature",)),
+            CsvColumn("minutes", "number", unit="min", also=("duration",)),
+            CsvColumn("material", also=("filament",)),
+            _NOTE,
+        )),
         CsvKind("stores", "Stores", (
             CsvColumn("name", needed=True, also=("item", "article", "spare", "part name")),
             CsvColumn("fits", also=("part", "part kind"), hint="Part kinds or products it stands for; several with ;"),

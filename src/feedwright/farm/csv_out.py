@@ -147,6 +147,17 @@ def _finding_cells(machines: dict[int, Machine], fitting: Fitting, found: Findin
     )  # fmt: skip
 
 
+def _events(store: Store) -> tuple[Sequence[str], Rows]:
+    machines = {one.id: one.name for one in store.machines()}
+
+    def rows() -> Rows:
+        for one in store.events():
+            what = (one.kind, one.at_utc, one.nozzle_c, one.minutes, one.material, one.note)
+            yield (machines[one.machine_id], *what, one.id)
+
+    return _headings("events", "event"), rows()
+
+
 def _by_number(records: Reads) -> tuple[dict[int, Machine], dict[int, Fitting]]:
     return {one.id: one for one in records.machines()}, {one.id: one for one in records.fittings()}
 
@@ -217,6 +228,7 @@ MADE: dict[str, Callable[[Store], tuple[Sequence[str], Rows]]] = {
     "runs": _runs,
     "renewals": _renewals,
     "findings": _findings,
+    "events": _events,
     "stores": _stores,
     "bench": _bench,
     "outlooks": _outlooks,

@@ -12,6 +12,8 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput, NotFound
 from feedwright.farm.charging import fitted_at
 from feedwright.farm.describing import described
+from feedwright.farm.events import add_within as add_event_within
+from feedwright.farm.events import event_of
 from feedwright.farm.findings import checked_grade, find_within, finding_of
 from feedwright.farm.house import moment
 from feedwright.farm.machines import add_within, machine_named, machine_of
@@ -213,6 +215,24 @@ def write_items(act: ActInHand, rows: Sequence[Row], naming: Naming) -> int:
     return sum(str(row["name"]).casefold() in before for row in rows)
 
 
+def write_events(act: ActInHand, rows: Sequence[Row], naming: Naming) -> int:
+    """Events with the heat they let creep up; the same kind at the same moment on a machine is on record already."""
+    known = 0
+    for row in rows:
+        with naming(row):
+            machine = machine_named(act, row["machine"])
+            kind: Any = row["kind"].strip().lower().replace(" ", "_")
+            event = event_of(
+                machine, kind, moment(row["happened"], "happened"), nozzle_c=row["nozzle_c"], minutes=row["minutes"],
+                material=row["material"], note=row["note"],
+            )  # fmt: skip
+            if any((one.kind, one.at_utc) == (event.kind, event.at_utc) for one in act.events(machine.id)):
+                known += 1
+            else:
+                add_event_within(act, machine, event)
+    return known
+
+
 def _whole(row: Row, column: str, otherwise: int) -> int:
     value = row[column]
     if value is None:
@@ -233,6 +253,7 @@ PREPARE: dict[str, Prepare] = {
     "runs": prepare_runs,
     "renewals": _in_act(write_renewals),
     "findings": _in_act(write_findings),
+    "events": _in_act(write_events),
     "stores": _in_act(write_items),
 }
 """Makes ready the rows of a kind."""

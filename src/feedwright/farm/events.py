@@ -12,8 +12,8 @@ from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.farm.totals import apply_charges
-from feedwright.records.store import Store
-from feedwright.records.values import Event, EventKind
+from feedwright.records.store import ActInHand, Store
+from feedwright.records.values import Event, EventKind, Machine
 
 
 def add_event(
@@ -29,20 +29,32 @@ def add_event(
     person: str | None = None,
 ) -> Event:
     """Record a power cut, a stalled fan and the like; the heat that crept up the feed path is charged to the parts."""
-    one_of("event", kind, get_args(EventKind))
     whose = machine_named(store, machine)
+    event = event_of(whose, kind, moment(at_utc), nozzle_c=nozzle_c, minutes=minutes, material=material, note=note)
+    with store.act("event", person_id=person_id(store, person)) as act:
+        return add_within(act, whose, event)
+
+
+def event_of(
+    machine: Machine, kind: EventKind, at_utc: datetime, *, nozzle_c: float | None, minutes: float | None,
+    material: str, note: str,
+) -> Event:  # fmt: skip
+    """The event as it will be written, checked, with what its heat did."""
+    one_of("event", kind, get_args(EventKind))
     event = Event(
-        machine_id=whose.id,
+        machine_id=machine.id,
         kind=kind,
-        at_utc=moment(at_utc),
+        at_utc=at_utc,
         nozzle_c=None if nozzle_c is None else within("nozzle temperature", nozzle_c, 0, 450, "°C"),
         minutes=None if minutes is None else within("minutes", minutes, 0, 100_000, "min"),
         material=pick_entry(load_catalogue().materials, material, "material").id if material else "",
         note=text("note", note),
     )
-    event = with_heat(event, whose)
-    with store.act("event", person_id=person_id(store, person)) as act:
-        charge = charge_of_event(event, states_of(act, whose))
-        apply_charges(act, load_catalogue(), whose, [] if charge is None else [charge])
-        number = act.add(event)
-    return replace(event, id=number, act_id=act.id)
+    return with_heat(event, machine)
+
+
+def add_within(act: ActInHand, machine: Machine, event: Event) -> Event:
+    """Write an event and charge its heat, within an act that may write more."""
+    charge = charge_of_event(event, states_of(act, machine))
+    apply_charges(act, load_catalogue(), machine, [] if charge is None else [charge])
+    return replace(event, id=act.add(event), act_id=act.id)
