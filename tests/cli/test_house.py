@@ -13,7 +13,8 @@ def larch(command):
 
 
 def test_find_says_what_fits_also_without_a_farm(larch, command, monkeypatch, tmp_path) -> None:
-    assert larch("find", "lrach", "--json").data[0] == {"kind": "machine", "id": "Larch", "title": "Larch", "fit_frac": 0.48}
+    found = larch("find", "lrach", "--json").data[0]
+    assert found == {"kind": "machine", "id": "Larch", "title": "Larch", "fit_frac": 0.48}
     assert larch("find", "guide", "tube").out.splitlines()[2].split()[:2] == ["part", "guide_tube"]
     assert "Nothing fits" in larch("find", "xylophone").out
     monkeypatch.setenv("FEEDWRIGHT_FARM", str(tmp_path / "none"))
