@@ -26,14 +26,13 @@ def lots(records: Reads) -> list[LotLine]:
     """Every lot that runs were drawn from, the suspect ones first."""
     spools = {spool.id: spool for spool in records.every(Spool)}
     names = {machine.id: machine.name for machine in records.machines()}
-    blamed = followed_by_a_case(records)
-    drawn: dict[str, dict[str, dict[str, list[bool]]]] = defaultdict(lambda: defaultdict(lambda: defaultdict(list)))
-    for number, run in records.spooled_runs():
-        spool, wrong = spools[number], run.outcome == "spoiled" or run.id in blamed
-        drawn[spool.material][spool.lot][names[run.machine_id]].append(wrong)
+    drawn: dict[str, dict[str, dict[str, Tally]]] = defaultdict(lambda: defaultdict(dict))
+    for number, machine_id, many, wrong in records.spool_tallies(followed_by_a_case(records)):
+        spool, name = spools[number], names[machine_id]
+        had = drawn[spool.material][spool.lot].get(name, Tally(0, 0))
+        drawn[spool.material][spool.lot][name] = Tally(had.runs + many, had.wrong + wrong)
     lines = []
-    for material, by_lot in drawn.items():
-        tallies = {lot: {name: _tally(held) for name, held in machines.items()} for lot, machines in by_lot.items()}
+    for material, tallies in drawn.items():
         asked = [LotRuns(lot, tallies[lot], _others(tallies, lot)) for lot in sorted(tallies) if lot]
         lines += [
             LotLine(material, verdict.lot, _spools_of(spools, material, verdict.lot), verdict)
@@ -50,10 +49,6 @@ def followed_by_a_case(records: Reads) -> set[int]:
         if run is not None and case.opened_utc - run.started_utc <= CASE_AFTER:
             found.add(run.id)
     return found
-
-
-def _tally(wrong: list[bool]) -> Tally:
-    return Tally(len(wrong), sum(wrong))
 
 
 def _others(tallies: dict[str, dict[str, Tally]], lot: str) -> dict[str, Tally]:

@@ -60,4 +60,6 @@ class PrintReads:
         """One act; None where there is none."""
         with self._reading() as connection:
             held = connection.execute(select(acts).where(acts.c.id == number)).one_or_none()
-        return held and Act(held.id, held.kind, rows.time_from_row(held.at_utc), held.person_id, held.reason)
+        if held is None:
+            return None
+        return Act(held.id, held.kind, rows.time_from_row(held.at_utc), held.person_id, held.reason)

@@ -45,7 +45,8 @@ def to_row(value: Any) -> dict[str, Any]:
 
 def from_row(kind: type[V], row: Mapping[Any, Any]) -> V:
     """The value of that class from a row that holds at least its columns."""
-    return kind(**{name: read(row[name]) if read else row[name] for name, read in _columns_of(kind)})
+    columns = _columns_of(kind)  # type: ignore[arg-type]
+    return kind(**{name: read(row[name]) if read else row[name] for name, read in columns})
 
 
 @cache

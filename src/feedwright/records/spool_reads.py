@@ -1,10 +1,11 @@
 """Reads of spools where the whole of their tables would be too much: what is in use, and which run drew from which."""
 
+from collections.abc import Collection
 from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, Table, case, func, or_, select
 
 from feedwright.records import rows, tables
 from feedwright.records.stores_tables import spool_entries, spool_uses, spools
@@ -35,16 +36,22 @@ class SpoolReads:
                 left(spool_uses, spool_uses.c.spool_id, SpoolUse),
             )
 
-    def spooled_runs(self) -> list[tuple[int, Run]]:
-        """Runs that were drawn from a spool, each with the spool's number."""
+    def spool_tallies(self, also_wrong: Collection[int]) -> list[tuple[int, int, int, int]]:
+        """Spool, machine, how many runs of it drew from the spool, and how many of them went wrong.
+
+        Wrong are those that were spoiled, and those of ``also_wrong``.
+        """
+        run = tables.runs.c
+        blamed = func.json_each(str(list(also_wrong))).table_valued("value")
+        wrong = case((or_(run.outcome == "spoiled", run.id.in_(select(blamed.c.value))), 1), else_=0)
         query = (
-            select(tables.runs, spool_uses.c.spool_id.label("drawn_from"))
-            .join(spool_uses, spool_uses.c.run_id == tables.runs.c.id)
-            .where(tables.runs.c.void_act_id.is_(None), spool_uses.c.void_act_id.is_(None))
-            .order_by(tables.runs.c.id)
+            select(spool_uses.c.spool_id, run.machine_id, func.count(), func.sum(wrong))
+            .join(spool_uses, spool_uses.c.run_id == run.id)
+            .where(run.void_act_id.is_(None), spool_uses.c.void_act_id.is_(None))
+            .group_by(spool_uses.c.spool_id, run.machine_id)
         )
         with self._reading() as connection:
-            return [(row["drawn_from"], rows.from_row(Run, row)) for row in connection.execute(query).mappings()]
+            return [(spool, machine, many, bad) for spool, machine, many, bad in connection.execute(query)]
 
     def run_before(self, machine_id: int, at_utc: datetime) -> Run | None:
         """The latest run of a machine that had begun at a moment."""
