@@ -23,9 +23,10 @@ from pathlib import Path
 import numpy as np
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.demo import workshop
+from feedwright.demo.machine_life import Lived, MachineLife
 from feedwright.demo.toolpath_maker import THINGS
 from feedwright.demo.truth import TruePart
+from feedwright.demo.workshop import make_demo
 from feedwright.farm.charging import material_of
 from feedwright.farm.dispatch import MOST_COPIES, prices_of
 from feedwright.farm.house import open_farm
@@ -59,18 +60,18 @@ class Judged:
 def with_truth(folder: Path, seed: int, now: datetime) -> dict[str, Parts]:
     """Make the demo farm, and keep what its lives really are at the end, by machine."""
     kept: dict[str, Parts] = {}
-    live = workshop.MachineLife.live
+    live = MachineLife.live
 
-    def live_and_tell(self: workshop.MachineLife) -> workshop.DemoReport:
+    def live_and_tell(self: MachineLife) -> Lived:
         told = live(self)
         kept[self.keeping.name] = self.parts
         return told
 
-    workshop.MachineLife.live = live_and_tell  # type: ignore[method-assign]
+    MachineLife.live = live_and_tell  # type: ignore[method-assign]
     try:
-        workshop.make_demo(folder, seed=seed, now_utc=now)
+        make_demo(folder, seed=seed, now_utc=now)
     finally:
-        workshop.MachineLife.live = live  # type: ignore[method-assign]
+        MachineLife.live = live  # type: ignore[method-assign]
     return kept
 
 
