@@ -4,7 +4,7 @@ import math
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, datetime, timedelta
+from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -327,8 +327,3 @@ class _Minutes:
             procedures = with_proofs({one.procedure.id: one.procedure for one in tasks}.values())
             self._known[key] = merged_for(machine, procedures, MATERIAL)[0].minutes
         return self._known[key]
-
-
-def local_day(at_utc: datetime, zone: ZoneInfo) -> date:
-    """The day of a moment in the farm's zone."""
-    return at_utc.astimezone(zone).date()

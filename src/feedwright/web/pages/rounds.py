@@ -22,7 +22,6 @@ from feedwright.farm.bench_hours import (
     weekday_hours,
 )
 from feedwright.farm.machines import machines
-from feedwright.farm.people import people
 from feedwright.farm.round_calendar import rounds_calendar
 from feedwright.farm.round_paper import RoundPaper, paper_pdf, round_paper
 from feedwright.farm.round_sheets import rounds_sheet
@@ -33,7 +32,7 @@ from feedwright.farm.rounds import begin_stop, let_go, lock, move, plan, skip, w
 from feedwright.farm.settings import figures, zone
 from feedwright.records.rounds_values import BenchHours, RoundWish
 from feedwright.records.store import Store
-from feedwright.records.values import Machine, Person
+from feedwright.records.values import Machine
 from feedwright.web.fields import local_moment, number_or_none
 from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, done, farm, no_farm_yet
@@ -61,7 +60,6 @@ class Context:
     left: list[tuple[str, LeftTask]]
     """With the machine's name."""
     wishes: list[tuple[RoundWish, Machine]]
-    people: list[Person]
     first: date
     last: date
 
@@ -74,7 +72,6 @@ class HoursContext:
     days: list[BenchHours]
     busy: list[tuple[Busy, str]]
     machines: list[Machine]
-    people: list[Person]
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +104,7 @@ def _context(store: Store) -> Context:
     return Context(
         sheet, [] if sheet is None else list(_weeks(sheet)),
         [] if sheet is None else [(names[one.machine_id], one) for one in sheet.left], wishes_held(store, now),
-        people(store), today, today + timedelta(days=HORIZON_D - 1),
+        today, today + timedelta(days=HORIZON_D - 1),
     )  # fmt: skip
 
 
@@ -178,7 +175,7 @@ def show_hours(request: Request) -> Response:
         busy = [(one, names.get(one.machine_id, "")) for one in busy_times(store, datetime.now(UTC))]
         days = sorted(single_days(store).values(), key=lambda one: one.day)
         weekdays = [(name, by_weekday.get(number)) for number, name in enumerate(WEEKDAYS)]
-        return answer(request, "rounds_hours", HoursContext(weekdays, days, busy, machines(store), people(store)))
+        return answer(request, "rounds_hours", HoursContext(weekdays, days, busy, machines(store)))
 
 
 @router.post("/rounds/hours")
