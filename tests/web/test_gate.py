@@ -14,6 +14,7 @@ from starlette.testclient import TestClient
 from feedwright.farm.access import close_to_network, open_to_network
 from feedwright.farm.devices import SCOPES
 from feedwright.farm.house import open_farm
+from feedwright.farm.rounds import plan
 from feedwright.records.store import Store
 from feedwright.web.app import create_app
 from feedwright.web.asker import FORWARDING
@@ -70,6 +71,8 @@ def test_no_page_and_no_route_is_open_to_whoever_is_not_signed_in(phone: TestCli
         answer = phone.request(method, path)
         if path == "/sign-in":
             assert answer.status_code in (200, 403), (method, answer.status_code)
+        elif path == "/rounds.ics":
+            assert (answer.status_code, answer.headers["www-authenticate"][:5]) == (401, "Basic"), path
         elif method == "GET" and not path.startswith("/api/"):
             assert (answer.status_code, answer.headers["location"]) == (303, f"/sign-in?to={path}"), path
         else:
@@ -146,3 +149,29 @@ def test_a_web_socket_is_closed(opened: Path) -> None:
 
     asyncio.run(Gate(create_app(opened), frozenset())({"type": "websocket"}, None, send))  # type: ignore[arg-type]
     assert sent == [{"type": "websocket.close", "code": 1008}]
+
+
+def _as_password(shown: dict[str, str]) -> tuple[str, str]:
+    """A device's token as a calendar program sends it (RFC 7617); any user name will do."""
+    return "calendar", shown["authorization"].removeprefix("Bearer ")
+
+
+def test_a_calendar_program_reads_the_feed_with_a_token_as_its_password(phone: TestClient, opened_store: Store) -> None:
+    plan(opened_store)
+    reader = _as_password(token(opened_store, "read"))
+    feed = phone.get("/rounds.ics", auth=reader)
+    assert feed.status_code == 200
+    assert feed.text.startswith("BEGIN:VCALENDAR")
+    writer = _as_password(token(opened_store, "record", name="Scale"))
+    assert phone.get("/rounds.ics", auth=writer).status_code == 403
+    assert phone.get("/rounds.ics", auth=("calendar", "guessed")).status_code == 401
+    assert phone.get("/rounds.ics", headers={"authorization": "Basic ?"}).status_code == 401
+
+
+def test_a_password_that_a_browser_sends_again_by_itself_opens_nothing_else(
+    phone: TestClient, opened_store: Store
+) -> None:
+    everything = _as_password(token(opened_store, *SCOPES))
+    for method, path in every_path(phone):
+        if path != "/rounds.ics" and not path.startswith("/static"):
+            assert phone.request(method, path, auth=everything, headers=OWN_PAGE).status_code in (401, 429), path

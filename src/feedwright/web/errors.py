@@ -50,7 +50,8 @@ def answer_refusal(request: Request, refusal: FeedwrightError, status: int) -> R
     if isinstance(refusal, TooOften):
         answer.headers["Retry-After"] = str(math.ceil(refusal.wait_s))
     if isinstance(refusal, NotSignedIn):
-        answer.headers["WWW-Authenticate"] = "Bearer"
+        feed = request.url.path.endswith(".ics")
+        answer.headers["WWW-Authenticate"] = 'Basic realm="Feedwright", charset="UTF-8"' if feed else "Bearer"
     return answer
 
 

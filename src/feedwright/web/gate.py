@@ -3,6 +3,7 @@
 Whoever is at this machine passes without. What is not named here as open to everybody is not.
 """
 
+import base64
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -25,6 +26,8 @@ from feedwright.web.render import Farms, wants_json
 from feedwright.web.security import UNSAFE
 
 SIGN_IN, STATIC, API = "/sign-in", "/static/", "/api/"
+CALENDAR = "/rounds.ics"
+"""Calendar programs know neither sessions nor bearers: the feed takes a device's token as a password (RFC 7617)."""
 TOKEN_FAILED = "token_failed"
 
 
@@ -85,16 +88,35 @@ CLOSED = NotAllowed(
 
 def _by_token(store: Store, request: Request) -> Asker:
     address, now = address_of(request), moment(None)
-    word, _, token = request.headers["authorization"].partition(" ")
-    device = device_of(store, token.strip(), address=address, now_utc=now) if word.lower() == "bearer" else None
+    token = _shown_token(request)
+    device = device_of(store, token, address=address, now_utc=now) if token else None
     if device is None:  # a token of 256 bits is not guessed: what is bounded here is the log
         refuse_too_many(store, TOKEN_FAILED, address, now)
         note_down(store, TOKEN_FAILED, address=address)
         raise NotSignedIn("token", expected="no device has this token", remedy="make one on the Access page")
-    if not request.url.path.startswith(API):
+    if request.url.path == CALENDAR:
+        if "read" not in device.scopes.split():
+            raise NotAllowed("token", expected="this device may not read", remedy="make it a token that may")
+    elif not request.url.path.startswith(API):
         raise NotAllowed("token", expected="a token opens the API alone", remedy="ask under /api/v1/")
     hand = Hand(device.person_id, None, device.id)
     return Asker("device", address, hand, frozenset(device.scopes.split()), device.name)
+
+
+def _shown_token(request: Request) -> str:
+    """The token that a request shows: as a bearer's, or to the calendar feed as a password; empty where it shows none.
+
+    A browser sends a password again by itself, so that it opens nothing but the feed, which only reads.
+    """
+    word, _, shown = request.headers["authorization"].partition(" ")
+    if word.lower() == "bearer":
+        return shown.strip()
+    if word.lower() != "basic" or request.url.path != CALENDAR or request.method not in ("GET", "HEAD"):
+        return ""
+    try:
+        return base64.b64decode(shown, validate=True).decode().partition(":")[2]
+    except ValueError:
+        return ""
 
 
 def _by_session(store: Store, request: Request) -> Asker | None:
@@ -116,6 +138,9 @@ def _turned_away(request: Request, asker: Asker) -> Response | None:
         return answer_refusal(request, error, 403)
     if asker.kind != "nobody" or path == SIGN_IN or path.startswith(STATIC):
         return None
+    if path == CALENDAR:
+        unknown = NotSignedIn("calendar", expected="nobody is signed in", remedy="give a device's token as password")
+        return answer_refusal(request, unknown, 401)
     if request.method == "GET" and not wants_json(request):
         return RedirectResponse(f"{SIGN_IN}?to={quote(_place(request))}", 303)
     remedy = f"open {SIGN_IN} in a browser, or send a device's token"
