@@ -3,11 +3,12 @@
 import math
 import textwrap
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from feedwright.cli.say import AsJson, FarmFolder, farm, now, out, table
+from feedwright.cli.say import AsJson, FarmFolder, farm, now, out, progress, table
 from feedwright.units import show_rounded
 
 if TYPE_CHECKING:
@@ -32,6 +33,8 @@ def figures(
     behind: Annotated[str | None, typer.Option("--records", help="The records behind this line.")] = None,
     saved: Annotated[bool, typer.Option("--saved", help="What was done against blanket calendars.")] = False,
     as_csv: Annotated[bool, typer.Option("--csv", help="Print the cost table as CSV.")] = False,
+    pdf: Annotated[Path | None, typer.Option("--pdf", help="Write tables and charts as PDF to this file.")] = None,
+    paper: Annotated[str, typer.Option("--paper", help="a4 or letter.")] = "a4",
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
@@ -42,6 +45,7 @@ def figures(
     """
     from feedwright.farm import figures as held
     from feedwright.farm.naming import one_of
+    from feedwright.farm.settings import farm_name
 
     one_of("by", by, held.WAYS)
     with farm(folder) as store:
@@ -52,13 +56,25 @@ def figures(
             out(compared, _saved_lines(compared), as_json=as_json)
             return
         made = held.farm_figures(store, now(), since=since, until=until, days=days)
-    if behind is not None:
+        name = farm_name(store)
+    if pdf is not None:
+        _write_pdf(made, name, pdf, paper, as_json=as_json)
+    elif behind is not None:
         work = held.behind(made, by, behind)
         out(work, _record_lines(work, made.currency), as_json=as_json)
     elif as_csv:
         print(held.as_csv(made, by), end="")
     else:
         out(made.without_records, _lines(made, by), as_json=as_json)
+
+
+def _write_pdf(made: "FarmFigures", name: str, to: Path, paper: str, *, as_json: bool) -> None:
+    from feedwright.web.figures_pdf import figures_pdf
+
+    with progress("Laying out pages", as_json=as_json) as bar:
+        content = figures_pdf(made, name, paper=paper, told=bar)
+    to.write_bytes(content)
+    out({"file": str(to), "bytes": len(content)}, [f"The figures are in {to}."], as_json=as_json)
 
 
 def _lines(made: "FarmFigures", by: str) -> Iterator[str]:

@@ -13,6 +13,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.naming import one_of
 from feedwright.farm.periods import CHOICES, Period
 from feedwright.farm.savings import LEAST_WEEKS, Savings, calendar_words, savings, savings_words, weeks_on_record
+from feedwright.farm.settings import farm_name
 from feedwright.planning.keeping import Work
 from feedwright.web import charts
 from feedwright.web.pages.bench import NOTHING
@@ -102,6 +103,19 @@ def saved(request: Request, days: Days = None, since: str = "", until: str = "")
         said = tuple(savings_words(made)) if made else ()
         rows = tuple((calendar_words(one), one) for one in made.instead) if made else ()
         return answer(request, "figures_saved", SavedContext(made, said, rows, _asked(days, since, until)))
+
+
+@router.get("/figures.pdf")
+def paper_figures(request: Request, days: Days = None, since: str = "", until: str = "", paper: str = "a4") -> Response:
+    """The same on paper, charts drawn."""
+    from feedwright.web.figures_pdf import figures_pdf
+
+    with farm(request) as store:
+        made = farm_figures(store, moment(None), since=since, until=until, days=days)
+        content = figures_pdf(made, farm_name(store), paper=paper)
+    name = quote(f"figures-{made.period.since}-{made.period.until}.pdf")
+    headers = {"Content-Disposition": f'inline; filename="{name}"'}
+    return Response(content, media_type="application/pdf", headers=headers)
 
 
 @router.get("/figures/{table}.csv")
