@@ -7,6 +7,7 @@ from pathlib import Path
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
+from feedwright.farm.access import OPEN
 from feedwright.farm.arrivals import WATCH_FOLDER
 from feedwright.farm.notices import NOTICES_ON
 from feedwright.farm.totals import recount
@@ -17,7 +18,7 @@ from feedwright.records.values import ExposureTotal, Setting
 from feedwright.wear.exposure import law_key
 
 Progress = Callable[[float, float], None]
-OFF = {WATCH_FOLDER: "", BROKER: None, NOTICES_ON: False}
+OFF = {WATCH_FOLDER: "", BROKER: None, NOTICES_ON: False, OPEN: False}
 """Ways in and out that a farm brought back does not take up by itself: the old one may still be at work."""
 
 

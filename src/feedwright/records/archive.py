@@ -7,6 +7,7 @@ folder and compares every table with the manifest before it takes its place.
 import hashlib
 import json
 import re
+import shutil
 import sqlite3
 import zipfile
 import zlib
@@ -17,7 +18,7 @@ from pathlib import Path
 from typing import IO, Any
 
 from feedwright import __version__
-from feedwright.errors import BadInput
+from feedwright.errors import BadInput, FeedwrightError
 from feedwright.records.copies import KEPT, copy_of
 from feedwright.records.engine import FILE_NAME, HEAD, begin_at, refusing
 from feedwright.records.photo_files import PHOTOS, photo_path
@@ -32,10 +33,11 @@ FORMAT, VERSION = "feedwright-archive", 1
 KEPT_TABLES = ("charges", "exposures", "readings")
 """What was worked out and is kept: runs stay charged with what they were charged with."""
 MANIFEST = "manifest.json"
-LONGEST_LINE_BYTES = 64 * 1024 * 1024
+LONGEST_LINE_BYTES = LONGEST_MANIFEST_BYTES = 64 * 1024 * 1024
 MOST_MEMBERS = 200_000
 BLOCK_BYTES = 1 << 20
 _FILE = re.compile(rf"(?:{KEPT}/[0-9a-f]{{64}}\.gcode\.gz|{PHOTOS}/[0-9a-f]{{64}}\.jpg)")
+_SCHEMA = re.compile(r"[0-9]{4}")
 _TABLE = re.compile(r"(?:records|kept)/[a-z_]{1,60}\.jsonl")
 Progress = Callable[[float, float], None]
 
@@ -120,6 +122,8 @@ def _from_json(column: str, said: Any) -> Any:
     if column.endswith("_utc") and said is not None:
         return time_to_row(datetime.fromisoformat(said))
     if isinstance(said, (dict, list)):
+        if column != "reading":
+            raise ValueError(column)
         return zlib.compress(json.dumps(said, separators=(",", ":")).encode(), 6)
     return said
 
@@ -144,6 +148,7 @@ def read_archive(
     try:
         with zipfile.ZipFile(path) as archive, whole_folder(to_folder) as folder:
             manifest = _manifest(archive, path.name)
+            _refuse_without_room(archive, folder)
             _fill(archive, manifest, folder, progress or (lambda _done, _all: None))
             with open_store(folder) as store:
                 if manifest["schema"] == HEAD:
@@ -151,8 +156,10 @@ def read_archive(
                 prove(store)
             _one_file(folder)
             return manifest
-    except (zipfile.BadZipFile, zlib.error, EOFError) as error:
-        raise _broken(path.name, f"it is damaged, or no archive ({error})") from error
+    except (FeedwrightError, OSError):
+        raise
+    except Exception as error:  # what other hands made may be wrong in any way
+        raise _broken(path.name, f"it is damaged, or no archive ({error!s:.200})") from error
 
 
 def _manifest(archive: zipfile.ZipFile, name: str) -> dict[str, Any]:
@@ -160,11 +167,14 @@ def _manifest(archive: zipfile.ZipFile, name: str) -> dict[str, Any]:
     members = archive.namelist()
     if MANIFEST not in members or len(members) > MOST_MEMBERS or len(set(members)) != len(members):
         raise _broken(name, "it holds no list of its contents")
+    if archive.getinfo(MANIFEST).file_size > LONGEST_MANIFEST_BYTES:
+        raise _broken(name, "its list of contents is longer than any farm's")
     try:
         manifest = json.loads(archive.read(MANIFEST))
         told = {table["file"] for table in manifest["tables"].values()} | set(manifest["files"])
-        known = manifest["format"] == FORMAT and isinstance(manifest["version"], int) and str(manifest["schema"])
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        known = manifest["format"] == FORMAT and isinstance(manifest["version"], int)
+        known = known and bool(_SCHEMA.fullmatch(str(manifest["schema"])))
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise _broken(name, "its list of contents cannot be read") from error
     if not known:
         raise _broken(name, "it is no archive of a farm")
@@ -173,7 +183,25 @@ def _manifest(archive: zipfile.ZipFile, name: str) -> dict[str, Any]:
         raise BadInput(name, expected=expected, remedy="update Feedwright")
     if told != set(members) - {MANIFEST} or not all(_FILE.fullmatch(one) or _TABLE.fullmatch(one) for one in told):
         raise _broken(name, "its contents are not those it lists")
+    _refuse_other_tables(manifest, name)
     return dict(manifest)
+
+
+def _refuse_other_tables(manifest: Mapping[str, Any], name: str) -> None:
+    """No other tables than leave a farm: what lets somebody in, and what is secret, never comes along. None lacks."""
+    ours, held = {*TABLES, *KEPT_TABLES}, set(manifest["tables"])
+    if held - ours:
+        raise _broken(name, f"it holds a table that no archive has: {min(held - ours)}")
+    if manifest["schema"] == HEAD and ours - held:
+        raise _broken(name, f"it lacks a table: {min(ours - held)}")
+
+
+def _refuse_without_room(archive: zipfile.ZipFile, folder: Path) -> None:
+    """A small archive may unpack to more than the disk has; what a member says of its length is held to in reading."""
+    needed, free = sum(info.file_size for info in archive.infolist()), shutil.disk_usage(folder).free
+    if needed > free:
+        words = f"unpacked it takes {needed / 1e9:,.1f} GB, and {free / 1e9:,.1f} GB are free"
+        raise BadInput(archive.filename or "archive", expected=words, remedy="free some space, or name another disk")
 
 
 def _fill(archive: zipfile.ZipFile, manifest: Mapping[str, Any], folder: Path, progress: Progress) -> None:
