@@ -17,7 +17,10 @@ def find(
     as_json: AsJson = False,
     folder: FarmFolder = None,
 ) -> None:
-    """Find a machine, a file, a case, a visit, a run by its number, or a chapter of the handbook."""
+    """Find a machine, a file, a record or a chapter.
+
+    Also a case, a visit, or a run by its number; small misspellings are forgiven.
+    """
     from feedwright.farm import search
     from feedwright.farm.house import farm_folder, has_farm, open_farm
 

@@ -63,8 +63,8 @@ def _everything(
 
 
 for room in (
-    bench, cases, toolpaths, machines, runs, prints, queue, findings, events, visits, truing, heat, figures, learn, outlook,
-    books, catalogue, find, handbook, labels, access,
+    bench, cases, toolpaths, machines, runs, prints, queue, findings, events, visits, truing, heat, figures, learn,
+    outlook, books, catalogue, find, handbook, labels, access,
     stores, spools, rounds, exchange, ways, serve,
 ):  # fmt: skip
     room.register(app)
