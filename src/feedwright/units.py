@@ -67,6 +67,7 @@ UNITS: tuple[Unit, ...] = (
     Unit("a", "A", "A", 1.0, 2),
     Unit("ohm", "Ω", "ohm", 1.0, 1),
     Unit("deg", "°", "rad", 0.017453292519943295, 1),
+    Unit("rpm", "1/min", "1/s", 1 / 60, 0),
     Unit("per_h", "1/h", "1/s", 1 / 3600, 3),
     Unit("per_mm", "1/mm", "1/m", 1e3, 2),
     Unit("per_kg", "1/kg", "1/kg", 1.0, 3),

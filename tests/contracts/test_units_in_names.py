@@ -21,7 +21,8 @@ OWN_UNIT = {
     "reversals", "nozzle_heat_ups", "bed_heat_ups", "prints_a_day",  # counts, which copies and shares make broken
     "present", "absent", "nobody", "brier", "brier_rule_of_thumb", "brier_constant",  # chances and their scores
     "expected_failures", "years", "every_weeks",  # the unit is in the name
-    "piece_cost", "order_cost", "delivery_cost", "short_cost", "idle_cost", "cost_day",  # the same; the last three a day
+    "piece_cost", "order_cost", "delivery_cost",  # money in the farm's currency
+    "short_cost", "idle_cost", "cost_day",  # the same, a day
     "expected_cost", "hour", "parts_cost", "time_cost",  # money in the farm's currency, and per hour
     "spoiled_cost", "cost",  # the same
     "filament_cost", "clear_up_cost", "change_cost", "spoil_cost", "late_cost", "wait_cost", "extra_cost",  # the same

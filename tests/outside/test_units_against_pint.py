@@ -12,7 +12,7 @@ PINT_NAMES = {
     "mm_s2": "mm/s**2", "mm3_s": "mm**3/s", "g_cm3": "g/cm**3", "kg_m3": "kg/m**3", "dk": "delta_degC",
     "c_s": "delta_degC/s", "w": "W", "j": "J", "w_k": "W/K", "k_w": "K/W", "j_k": "J/K", "w_mk": "W/(m*K)",
     "w_m2k": "W/(m**2*K)", "j_kgk": "J/(kg*K)", "n": "N", "nmm": "N*mm", "mpa": "MPa", "pa_s": "Pa*s", "ev": "eV",
-    "v": "V", "a": "A", "deg": "degree", "per_h": "1/hour", "per_kg": "1/kg", "per_mm": "1/mm",
+    "v": "V", "a": "A", "deg": "degree", "rpm": "1/minute", "per_h": "1/hour", "per_kg": "1/kg", "per_mm": "1/mm",
 }  # fmt: skip
 NOT_SCALES = ("c", "pa_sn")
 """°C is a point with an offset; a power law's constant has a dimension that depends on its exponent."""

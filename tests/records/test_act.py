@@ -3,7 +3,7 @@
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -15,8 +15,10 @@ from feedwright.errors import Conflict, StoreError
 from feedwright.records import tables
 from feedwright.records.access_values import Device
 from feedwright.records.engine import FILE_NAME
+from feedwright.records.exchange_values import Arrival, ArrivalAnswer, HotSpell
 from feedwright.records.photo_values import Photo, PhotoSubject
 from feedwright.records.prints_values import FormKey, Placement, Print, PrintEnding, QueueEntry, RunLook
+from feedwright.records.rounds_values import BenchHours, BusyWindow, PlannedStop, RoundPlan, RoundWish
 from feedwright.records.store import ActInHand, Store, open_store
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
@@ -69,6 +71,8 @@ def full(store: Store, machine: Machine, fitting: Fitting) -> Store:
         fill_prints(act, machine)
         photo = act.add(Photo(machine.id, AT, "cd" * 32, 999, 40, 30))
         act.add(PhotoSubject(machine.id, photo, new))
+        fill_rounds(act, machine)
+        fill_exchange(act, machine)
     return store
 
 
@@ -90,6 +94,22 @@ def fill_prints(act: ActInHand, machine: Machine) -> None:
     act.add(PrintEnding(number, act.runs()[0].id, AT))
     act.add(RunLook(act.runs()[0].id, "strings"))
     act.add(FormKey("print", "device-1"))
+
+
+def fill_rounds(act: ActInHand, machine: Machine) -> None:
+    """A row in every table of the rounds."""
+    act.add(BenchHours(2, "", "14:00", 120.0))
+    act.add(BusyWindow(machine.id, AT, AT + timedelta(hours=3)))
+    plan = act.add(RoundPlan(AT, "2026-03-01", 28, "{}"))
+    act.add(PlannedStop(plan, machine.id, "2026-03-04", AT, 25.0, "[]"))
+    act.add(RoundWish(machine.id, "lock", "2026-03-04", "[]", AT))
+
+
+def fill_exchange(act: ActInHand, machine: Machine) -> None:
+    """A row in every table of the ways in and out."""
+    arrival = act.add(Arrival(AT, "ef" * 32, "vase.gcode", 1234))
+    act.add(ArrivalAnswer(arrival, AT, "put_aside"))
+    act.add(HotSpell(machine.id, AT, AT, 20.0, 210.0, 212.0, 95.0, 0.0, 40, "[]"))
 
 
 def test_what_an_act_wrote_is_on_disk_when_its_block_has_ended(folder: Path, store: Store) -> None:
@@ -216,7 +236,7 @@ def test_what_others_rest_on_is_not_voided_before_them(full: Store) -> None:
     with full.act("void", reason="mistake") as act:
         for kind in (
             PrintEnding, RunLook, Print, Placement, QueueEntry, SpoolUse, SpoolEntry, Spool, Movement, ItemTerms, Item,
-            PhotoSubject, Photo,
+            PhotoSubject, Photo, HotSpell,
         ):  # fmt: skip
             act.void(full.every(kind)[0])
         for value in (*full.findings(), *full.removals(), worn, fitted, *full.runs(), *full.events()):
