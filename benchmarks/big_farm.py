@@ -3,7 +3,8 @@
 ``python benchmarks/big_farm.py FOLDER [--machines 300] [--runs 500000] [--seed 1]``. Machines of every build print the
 demo's toolpaths; each is opened every six weeks, when its feed path is looked at and part of it renewed. Lives are
 drawn from the catalogue's rules of thumb, so that grades and failures are of a likely kind. Records are written in
-bulk, one act a machine, and totals are counted once.
+bulk, one act a machine, and totals are counted once. Runs of the last year and a half draw from spools, and around them
+stand stores, a queue, prints under way, visits, cases and new files (``big_farm_around.py``). About five minutes.
 """
 
 import argparse
@@ -13,6 +14,7 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
+from big_farm_around import SPOOLS_SINCE_DAYS, Rack, furnish
 from feedwright.catalogue.load import load_catalogue
 from feedwright.demo.toolpath_maker import THINGS, Thing, toolpath_of
 from feedwright.farm.charging import stretch_of_run
@@ -33,7 +35,8 @@ LOOKED_AT = ("tube_end", "nozzle", "drive_gear", "sink_fan", "tube_coupler", "pa
 def make_big_farm(folder: Path, machines: int, runs: int, seed: int) -> None:
     """Make it; says every tenth machine how far it is."""
     draw = random.Random(seed)
-    begun = datetime.now(UTC).replace(microsecond=0) - timedelta(days=DAYS)
+    now = datetime.now(UTC).replace(microsecond=0)
+    begun = now - timedelta(days=DAYS)
     builds = list(load_catalogue().builds)
     with open_farm(folder, create=True) as store:
         set_farm_name(store, "Broad Field (a farm to time)")
@@ -44,6 +47,7 @@ def make_big_farm(folder: Path, machines: int, runs: int, seed: int) -> None:
             _live(store, machine, toolpaths, runs // machines, begun, draw)
             if number % 10 == 9:
                 print(f"{number + 1} of {machines} machines", flush=True)
+        furnish(store, [(toolpath, thing.material) for thing, toolpath in toolpaths], begun, now, seed)
 
 
 def _toolpaths(store: Store) -> list[tuple[Thing, Toolpath]]:
@@ -68,13 +72,16 @@ def _live(
         if reading.duty is not None:
             duties[toolpath.id] = (reading.duty, reading.reader)
     with store.act("a farm to time") as act:
+        rack = Rack(act, machine, begun + timedelta(days=DAYS - SPOOLS_SINCE_DAYS), draw)
         for at in sorted(draw.uniform(0, DAYS) for _ in range(runs)):
             thing, toolpath = draw.choice(printed)
             run = Run(machine.id, begun + timedelta(days=at), "complete", thing.material, toolpath.id)
             if draw.random() < 0.04:
                 run = replace(run, outcome="spoiled", fraction=round(draw.random(), 2))
             duty, reader = duties[toolpath.id]
-            act.put_charge(act.add(run), stretch_of_run(run, duty), reader)
+            number, stretch = act.add(run), stretch_of_run(run, duty)
+            act.put_charge(number, stretch, reader)
+            rack.printed(run, number, stretch)
         fitted = {(one.part_kind, one.position): one for one in act.fittings(machine.id) if one.part_kind in LOOKED_AT}
         for day in range(LOOK_EVERY_DAYS, DAYS, LOOK_EVERY_DAYS):
             _look(act, fitted, begun + timedelta(days=day), draw)

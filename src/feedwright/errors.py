@@ -12,6 +12,7 @@
     ├── NotSignedIn         whoever asks over the network has not shown who they are
     ├── NotAllowed          whoever asks may not do that
     ├── TooOften            tried too often: wait
+    ├── StillWorking        what a large farm's page needs is not worked out yet
     └── StoreError          the records cannot be opened, read or written
 
 Raised where the fact is known; rendered once for the terminal (``cli/main.py``)
@@ -108,6 +109,14 @@ class TooOften(FeedwrightError):
         self.wait_s = wait_s
         minutes = max(1, round(wait_s / 60))
         super().__init__(subject, expected=expected, remedy=remedy or f"wait {minutes} min, then try again")
+
+
+class StillWorking(FeedwrightError):
+    """What was asked for is being worked out, which takes a while on a large farm; ask again in ``wait_s``."""
+
+    def __init__(self, what: str, *, place: str, wait_s: float) -> None:
+        self.wait_s = wait_s
+        super().__init__(what, place=place, expected="they are being worked out", remedy="ask again in a few seconds")
 
 
 class StoreError(FeedwrightError):

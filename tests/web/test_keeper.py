@@ -28,7 +28,7 @@ def test_outlooks_are_at_hand_before_they_are_asked_for(farm_folder: Path) -> No
 
 
 def test_it_waits_where_no_farm_is_yet(tmp_path: Path) -> None:
-    Keeper(Farms(tmp_path / "none"))._look()
+    Keeper(Farms(tmp_path / "none")).look()
     assert not forecasts._KEPT
 
 
@@ -39,5 +39,5 @@ def test_a_large_farms_lessons_are_worked_out_behind_the_page(
     page = client.get("/learning", headers={"accept": "text/html"})
     assert page.status_code == 200
     assert "is being worked out" in page.text
-    Keeper(client.app.state.farms)._look()  # type: ignore[attr-defined]
+    Keeper(client.app.state.farms).look()  # type: ignore[attr-defined]
     assert "How long parts last here" in client.get("/learning", headers={"accept": "text/html"}).text

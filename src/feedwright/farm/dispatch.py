@@ -2,11 +2,13 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.dispatch_words import Given, OtherMachine, Serviced, other_machine, reasons, serviced
+from feedwright.farm.forecasts import refuse_to_wait
+from feedwright.farm.kept import Kept
 from feedwright.farm.queue import QueueLine, queue_lines
 from feedwright.farm.settings import figures
 from feedwright.farm.spools import Enough, lasts
@@ -19,10 +21,8 @@ from feedwright.records.values import Machine
 from feedwright.units import Money
 from feedwright.wear.values import Interval
 
-_KEPT: dict[str, tuple[tuple[object, ...], "Dispatch"]] = {}
-"""What was proposed last, by farm."""
 KEPT_S = 60
-"""So long at most, for times move on."""
+"""A plan holds so long at most, for times move on."""
 MOST_COPIES = 60
 """So many copies are planned at once: those due first, then as they were queued."""
 
@@ -84,21 +84,49 @@ class Dispatch:
     spoiled_h: float
 
 
+_KEPT = Kept[Dispatch]()
+"""What was proposed last."""
+
+
 def dispatch(store: Store, now_utc: datetime) -> Dispatch:
-    """Propose a machine for every queued print, what is due first first; kept until something is recorded."""
-    key = (str(store.folder.resolve()), store.latest_act_id(), load_catalogue().digest, now_utc.timestamp() // KEPT_S)
-    if _KEPT.get(key[0], (None,))[0] != key:
-        _KEPT[key[0]] = key, _dispatch(store, now_utc)
-    return _KEPT[key[0]][1]
+    """Propose a machine for every queued print, what is due first first; kept until something is recorded.
+
+    On a page of a large farm it is the last plan without what has been begun or taken off since, until the keeper has
+    planned anew.
+    """
+    refuse_to_wait(store)
+    made = _KEPT.of(store, now_utc, lambda: _dispatch(store, now_utc), stamp=_stamp(store, now_utc))
+    return made if planned_before(store, now_utc) is None else _still_open(store, made)
+
+
+def planned_before(store: Store, now_utc: datetime) -> datetime | None:
+    """When the plan that is shown was made, where something was recorded since; None where it is of now."""
+    return _KEPT.out_of_date(store, stamp=_stamp(store, now_utc))
+
+
+def _stamp(store: Store, now_utc: datetime) -> tuple[int, str, float]:
+    return store.latest_act_id(), load_catalogue().digest, now_utc.timestamp() // KEPT_S
+
+
+def _still_open(store: Store, made: Dispatch) -> Dispatch:
+    """A plan without what no longer waits, and without what was to begin on a machine that prints by now."""
+    waiting = {line.entry.id: line.left for line in queue_lines(store)}
+    busy = {one.machine_id for one in store.open_prints()}
+    proposals = (
+        one for one in made.proposals
+        if waiting.get(one.line.entry.id, 0) >= one.copies and not (one.now and one.machine.id in busy)
+    )  # fmt: skip
+    left_over = (one for one in made.left_over if waiting.get(one.line.entry.id))
+    return replace(made, proposals=tuple(proposals), left_over=tuple(left_over))
 
 
 def last_proposals(store: Store) -> tuple[Proposal, ...]:
     """What was proposed last for prints that still wait, without working anything out; empty where nothing was."""
-    kept = _KEPT.get(str(store.folder.resolve()))
-    left = {line.entry.id: line for line in queue_lines(store) if line.left}
-    if kept is None:
+    made = _KEPT.last(store)
+    if made is None:
         return ()
-    return tuple(one for one in kept[1].proposals if one.line.entry.id in left)
+    left = {line.entry.id for line in queue_lines(store) if line.left}
+    return tuple(one for one in made.proposals if one.line.entry.id in left)
 
 
 def _dispatch(store: Store, now_utc: datetime) -> Dispatch:

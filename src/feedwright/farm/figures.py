@@ -10,6 +10,7 @@ from typing import Literal
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import NotFound
 from feedwright.farm.csv_text import written
+from feedwright.farm.kept import Kept
 from feedwright.farm.naming import nearest, one_of
 from feedwright.farm.periods import Period, period
 from feedwright.farm.settings import figures as figures_in_force
@@ -54,23 +55,31 @@ class FarmFigures:
         return replace(self, work=())
 
 
-_KEPT: dict[tuple[str, int, Period], FarmFigures] = {}
-MOST_KEPT = 16
+_KEPT = Kept[FarmFigures]()
+"""By period."""
 
 
 def farm_figures(
     store: Store, now_utc: datetime, *, since: str | None = None, until: str | None = None, days: int | None = None
 ) -> FarmFigures:
-    """The figures of a period; kept until something is recorded."""
+    """The figures of a period; kept until something is recorded, and on a page of a large farm a while longer."""
     span = period(zone(store), now_utc, since=since, until=until, days=days)
-    whole_days = replace(span, until_utc=span.since_utc)  # the same all day
-    key = (str(store.folder.resolve()), store.latest_act_id(), whole_days)
-    if key not in _KEPT:
-        while len(_KEPT) >= MOST_KEPT:
-            _KEPT.pop(next(iter(_KEPT)), None)
+
+    def work_out() -> FarmFigures:
         with store.snapshot() as reads:
-            _KEPT[key] = _worked_out(reads, span)
-    return _KEPT[key]
+            return _worked_out(reads, span)
+
+    return _KEPT.of(store, now_utc, work_out, stamp=store.latest_act_id(), asked=_all_day(span))
+
+
+def figures_before(store: Store, made: FarmFigures) -> datetime | None:
+    """When figures that are shown were worked out, where something was recorded since; None where they are of now."""
+    return _KEPT.out_of_date(store, stamp=store.latest_act_id(), asked=_all_day(made.period))
+
+
+def _all_day(span: Period) -> Period:
+    """A period that is the same all day."""
+    return replace(span, until_utc=span.since_utc)
 
 
 def _worked_out(records: Reads, span: Period) -> FarmFigures:

@@ -4,12 +4,14 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from threading import Lock
 
 from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import StillWorking
 from feedwright.farm.costs import CostOfMachine
-from feedwright.farm.judgement import Judgement
-from feedwright.farm.learning import FarmLives, farm_lives, learned_anew
+from feedwright.farm.judgement import Done, Judgement
+from feedwright.farm.learning import FarmLives, farm_lives, is_large, learned_anew
 from feedwright.farm.settings import figures
 from feedwright.farm.stories import before, median_life
 from feedwright.farm.totals import count_stale_again, totals_kept
@@ -29,6 +31,9 @@ KEPT_S, MOST_KEPT = 600, 16
 LARGE_RENEWED_S, LARGE_KEPT_S = 3600, 86400
 """A large farm is worked out anew behind its pages, by ``refresh``, once an hour; a page shows what was worked out
 within the day, but for machines of which something was recorded since."""
+ASK_AGAIN_S = 4.0
+FEW = 20
+"""So many machines are worked out within a second or two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +55,17 @@ _KEPT: dict[tuple[str, str], _Kept] = {}
 """By farm and catalogue."""
 _TURN = Lock()
 """Two who ask for the same wait for one working out."""
+_WORKING: dict[tuple[str, str], tuple[int, int]] = {}
+"""For how many kinds of part of how many it is done, of farms of which much is being worked out."""
 
 
 def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine] | None = None) -> list[FittedPart]:
-    """Every open fitting of these machines, or of all, with outlook and advice; all as of one moment of the records."""
+    """Every open fitting of these machines, or of all, with outlook and advice; all as of one moment of the records.
+
+    Raises StillWorking where that takes long and whoever asks does not wait.
+    """
+    refuse_to_wait(store)
+    key = _key(store)
     with _TURN:
         missing = _missing(store, now_utc, machines)
         if missing:
@@ -62,9 +74,36 @@ def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine]
             kept = _up_to_date(reads, now_utc)
             wanted = reads.machines() if machines is None else machines
             missing = [machine for machine in wanted if machine.id not in kept.of_machine]
-            if missing:
-                kept.of_machine.update(_worked_out(reads, now_utc, missing, kept.lives))
+            if len(missing) > FEW and kept.lives.is_large and not store.waits:
+                _refuse(key)
+            try:
+                if missing:
+                    done = partial(_WORKING.__setitem__, key) if len(missing) > FEW else None
+                    kept.of_machine.update(_worked_out(reads, now_utc, missing, kept.lives, done))
+            finally:
+                _WORKING.pop(key, None)
     return [part for machine in wanted for part in kept.of_machine[machine.id]]
+
+
+def are_at_hand(store: Store) -> bool:
+    """True where outlooks of this farm were worked out already, of whatever moment."""
+    return _key(store) in _KEPT and _key(store) not in _WORKING
+
+
+def refuse_to_wait(store: Store) -> None:
+    """Raise StillWorking where most of a large farm must be worked out first, and whoever asks does not wait."""
+    if store.waits:
+        return
+    key, kept = _key(store), _KEPT.get(_key(store))
+    large = is_large(store) if kept is None else kept.lives.is_large
+    if large and (kept is None or key in _WORKING or store.machines_touched(kept.act_id) is None):
+        _refuse(key)
+
+
+def _refuse(key: tuple[str, str]) -> None:
+    done, kinds = _WORKING.get(key, (0, 0))
+    place = f"{done} of {kinds} kinds of part" if kinds else "its records are being read"
+    raise StillWorking("the outlooks of this farm", place=place, wait_s=ASK_AGAIN_S)
 
 
 def _missing(store: Store, now_utc: datetime, machines: Sequence[Machine] | None) -> list[Machine]:
@@ -84,7 +123,10 @@ def refresh(store: Store, now_utc: datetime) -> bool:
     if kept is None:
         fitted_parts(store, now_utc)
         return True
-    if not kept.lives.is_large or (now_utc - kept.at_utc).total_seconds() < LARGE_RENEWED_S:
+    if not kept.lives.is_large:
+        return False
+    if (now_utc - kept.at_utc).total_seconds() < LARGE_RENEWED_S:
+        fitted_parts(store, now_utc)  # a figure of the farm may have touched every machine
         return False
     count_stale_again(store, store.machines())
     with store.snapshot() as reads:
@@ -123,9 +165,9 @@ def _up_to_date(store: Reads, now_utc: datetime) -> _Kept:
 
 
 def _worked_out(
-    store: Reads, now_utc: datetime, looked_at: Sequence[Machine], lives: FarmLives
+    store: Reads, now_utc: datetime, looked_at: Sequence[Machine], lives: FarmLives, done: Done | None = None
 ) -> dict[int, list[FittedPart]]:
-    """The parts of these machines, by machine."""
+    """The parts of these machines, by machine; ``done`` is told how many kinds of part are, and of how many."""
     catalogue, numbers = load_catalogue(), figures(store)
     gathered = totals_kept(store, looked_at)
     use = recent_use(store, looked_at, now_utc)
@@ -145,7 +187,7 @@ def _worked_out(
         for fitting in fittings
     }  # fmt: skip
     judgement = Judgement(
-        lives, fittings, paces, lambda fitting: costs[fitting.machine_id].of(catalogue.parts[fitting.part_kind])
+        lives, fittings, paces, lambda fitting: costs[fitting.machine_id].of(catalogue.parts[fitting.part_kind]), done
     )
     printed = {machine.id: use[machine.id].by_material() for machine in looked_at}
     parts: list[FittedPart] = []

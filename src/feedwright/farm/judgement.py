@@ -81,12 +81,16 @@ class _PartsAlike:
     looks: LookPlan
 
 
+Done = Callable[[tuple[int, int]], None]
+"""Told how many kinds of part are judged, and of how many."""
+
+
 class Judgement:
     """What is to be thought of some fittings; all of one kind are worked out together."""
 
     def __init__(
         self, lives: FarmLives, fittings: Sequence[Fitting], paces: Mapping[int, PaceOfUse],
-        costs: Callable[[Fitting], RenewalCosts],
+        costs: Callable[[Fitting], RenewalCosts], done: Done | None = None,
     ) -> None:  # fmt: skip
         self._paces, self._costs = paces, costs
         self._alike: dict[tuple[str, Group], _PartsAlike] = {}
@@ -94,7 +98,9 @@ class Judgement:
         by_kind: dict[str, list[Fitting]] = defaultdict(list)
         for fitting in fittings:
             by_kind[fitting.part_kind].append(fitting)
-        for kind, those in by_kind.items():
+        for number, (kind, those) in enumerate(by_kind.items()):
+            if done is not None:
+                done((number, len(by_kind)))
             by_product: dict[str, list[Fitting]] = defaultdict(list)
             for fitting in those:
                 by_product[fitting.product].append(fitting)

@@ -17,6 +17,11 @@ LARGE = 2000
 next to nothing, and learning all of it anew takes seconds."""
 
 
+def is_large(store: Reads) -> bool:
+    """True for a large farm, told without reading its stories: every fitting has one."""
+    return store.has_fittings(LARGE)
+
+
 @dataclass(frozen=True)
 class Belief:
     """What is believed of a part kind's life, and the stories it was learned from, by fitting."""

@@ -10,7 +10,7 @@ import numpy as np
 from feedwright.catalogue.entry import Catalogue, PartKind, Sourced
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.hindsight import Hindsight, hindsight
-from feedwright.farm.learning import FarmLives, farm_lives
+from feedwright.farm.learning import FarmLives, farm_lives, is_large
 from feedwright.farm.naming import pick_entry
 from feedwright.records.store import Store
 from feedwright.wear.findings import Story, bounds
@@ -116,7 +116,7 @@ def lessons(store: Store, now_utc: datetime, *, part: str | None = None) -> Less
 
 def lessons_at_hand(store: Store, now_utc: datetime) -> bool:
     """False where the lessons of a large farm still have to be worked out, which takes minutes."""
-    return _at_hand(store, now_utc) or not farm_lives(store).is_large
+    return _at_hand(store, now_utc) or not is_large(store)
 
 
 def _at_hand(store: Store, now_utc: datetime) -> bool:
@@ -124,7 +124,7 @@ def _at_hand(store: Store, now_utc: datetime) -> bool:
     if kept is None:
         return False
     (act_id, day), now = kept[0], _stamp(store, now_utc)
-    return day == now[1] and (act_id == now[0] or farm_lives(store).is_large)
+    return day == now[1] and (act_id == now[0] or is_large(store))
 
 
 def _stamp(store: Store, now_utc: datetime) -> tuple[int, int]:

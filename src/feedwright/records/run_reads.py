@@ -27,6 +27,12 @@ class RunReads:
             found = connection.execute(query.order_by(tables.runs.c.id)).mappings()
             return [rows.from_row(Run, row) for row in found]
 
+    def has_fittings(self, many: int) -> bool:
+        """True where there ever were so many fittings; no more of them are looked at."""
+        query = select(tables.fittings.c.id).where(tables.fittings.c.void_act_id.is_(None)).offset(max(0, many - 1))
+        with self._reading() as connection:
+            return connection.execute(query.limit(1)).first() is not None
+
     def runs_count(self, machine_id: int | None = None) -> int:
         """How many runs there are."""
         live = tables.runs.c.void_act_id.is_(None)

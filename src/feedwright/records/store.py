@@ -38,6 +38,8 @@ class Store(Reads):
         self._engine = engine
         self.hand = Hand()
         """Whose hand the acts to come are; nobody's in particular at the machine itself."""
+        self.waits = True
+        """False for a page of a farm with a keeper: of a large one it shows what was worked out last."""
 
     def __enter__(self) -> "Store":
         return self

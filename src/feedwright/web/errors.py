@@ -17,6 +17,7 @@ from feedwright.errors import (
     NotAllowed,
     NotFound,
     NotSignedIn,
+    StillWorking,
     StoreError,
     TooOften,
     refusal_of_system,
@@ -29,6 +30,7 @@ STATUS: tuple[tuple[type[FeedwrightError], int], ...] = (
     (NotSignedIn, 401),
     (NotAllowed, 403),
     (TooOften, 429),
+    (StillWorking, 503),
     (StoreError, 503),
     (FeedwrightError, 422),
 )
@@ -46,7 +48,12 @@ def answer_refusal(request: Request, refusal: FeedwrightError, status: int) -> R
     else:
         if not hasattr(request.state, "zone"):
             request.state.zone = ZoneInfo("UTC")
-        answer = page(request, "refusal", {"refusal": refusal, "back": _where_from(request)}, status=status)
+        template = "still_working" if isinstance(refusal, StillWorking) else "refusal"
+        answer = page(request, template, {"refusal": refusal, "back": _where_from(request)}, status=status)
+    if isinstance(refusal, StillWorking):
+        answer.headers["Refresh"] = answer.headers["Retry-After"] = str(math.ceil(refusal.wait_s))
+        if (wanted := request.app.state.farms.wanted) is not None:
+            wanted.set()
     if isinstance(refusal, TooOften):
         answer.headers["Retry-After"] = str(math.ceil(refusal.wait_s))
     if isinstance(refusal, NotSignedIn):

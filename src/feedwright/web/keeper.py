@@ -2,51 +2,82 @@
 
 import logging
 import threading
-from datetime import UTC, datetime
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
 
 from feedwright.errors import FeedwrightError
+from feedwright.farm.dispatch import dispatch
 from feedwright.farm.figures import farm_figures
-from feedwright.farm.forecasts import refresh
+from feedwright.farm.forecasts import are_at_hand, refresh
 from feedwright.farm.house import open_farm
-from feedwright.farm.learning import farm_lives
+from feedwright.farm.learning import is_large
 from feedwright.farm.lessons import lessons
+from feedwright.records.store import Store
 from feedwright.web.render import Farms
 
 LOOKS_EVERY_S = 60.0
+FIGURES_EVERY = timedelta(minutes=10)
 
 
 class Keeper:
-    """A thread beside the server: outlooks are at hand before they are asked for, and those of a large farm stay so."""
+    """Threads beside the server: outlooks are at hand before they are asked for, and those of a large farm stay so.
+
+    So do its queue's plan and its figures; its lessons, which take minutes, have a thread of their own.
+    """
 
     def __init__(self, farms: Farms) -> None:
         self._farms = farms
-        self._over = threading.Event()
-        self._thread = threading.Thread(target=self._keep, name="keeper", daemon=True)
+        self._over = False
+        self._wanted = farms.wanted = threading.Event()
+        self._outlooks_at_hand = threading.Event()
+        self._figured_utc = datetime.min.replace(tzinfo=UTC)
+        self._threads = [
+            threading.Thread(target=self._keep, args=(self._outlooks, self._wanted), name="keeper", daemon=True),
+            threading.Thread(target=self._keep, args=(self._lessons, self._outlooks_at_hand), name="keeper of lessons",
+                             daemon=True),
+        ]  # fmt: skip
 
     def start(self) -> None:
         """Begin."""
-        self._thread.start()
+        for thread in self._threads:
+            thread.start()
 
     def stop(self) -> None:
         """Let it end; what it is at is left unfinished."""
-        self._over.set()
+        self._over = True
+        self._wanted.set()
+        self._outlooks_at_hand.set()
 
-    def _keep(self) -> None:
-        while not self._over.is_set():
+    def _keep(self, look: Callable[[Store, datetime], None], sooner: threading.Event) -> None:
+        while not self._over:
+            sooner.clear()
             try:
-                self._look()
+                self._look(look)
             except FeedwrightError:
                 pass  # whoever opens a page is told
             except Exception:
                 logging.getLogger("feedwright.web").exception("what is worked out behind the pages failed")
-            self._over.wait(LOOKS_EVERY_S)
+            sooner.wait(LOOKS_EVERY_S)
 
-    def _look(self) -> None:
-        if not self._farms.exists():
-            return
-        with open_farm(self._farms.folder) as store:
-            now_utc = datetime.now(UTC).replace(microsecond=0)
-            refresh(store, now_utc)
-            if farm_lives(store).is_large:
-                lessons(store, now_utc)
+    def look(self) -> None:
+        """Work out once, one after the other, all that there is to."""
+        self._look(self._outlooks)
+        self._look(self._lessons)
+
+    def _look(self, look: Callable[[Store, datetime], None]) -> None:
+        if self._farms.exists():
+            with open_farm(self._farms.folder) as store:
+                look(store, datetime.now(UTC).replace(microsecond=0))
+
+    def _outlooks(self, store: Store, now_utc: datetime) -> None:
+        refresh(store, now_utc)
+        if is_large(store):
+            dispatch(store, now_utc)
+            if now_utc - self._figured_utc >= FIGURES_EVERY:
                 farm_figures(store, now_utc)
+                self._figured_utc = now_utc
+        self._outlooks_at_hand.set()
+
+    def _lessons(self, store: Store, now_utc: datetime) -> None:
+        if is_large(store) and are_at_hand(store):
+            lessons(store, now_utc)

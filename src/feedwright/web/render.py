@@ -8,6 +8,7 @@ from contextvars import ContextVar
 from datetime import datetime
 from functools import cache
 from pathlib import Path
+from threading import Event
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -43,6 +44,8 @@ class Farms:
         """The demo farm that may be shown in its stead; None where these pages hold one farm alone."""
         self._own_folder = own_folder
         self._seen = has_farm(folder)
+        self.wanted: Event | None = None
+        """With a keeper beside the pages: set, it goes to work at once on what a page did not wait for."""
 
     @property
     def is_demo(self) -> bool:
@@ -78,6 +81,7 @@ def farm(request: Request, *, create: bool = False) -> Iterator[Store]:
     there = farms.exists()
     with open_farm(farms.folder, create=create and not there) as store:
         store.hand = asker_of(request).hand
+        store.waits = farms.wanted is None or request.method != "GET"
         request.state.zone = zone(store)
         request.state.farm_name = farm_name(store)
         request.state.measures = measures(store)

@@ -1,6 +1,7 @@
 """Figures: what keeping cost, how machines served, what went wrong most, and what blanket calendars would have cost."""
 
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Annotated
 from urllib.parse import quote, urlencode
 
@@ -8,7 +9,7 @@ from fastapi import APIRouter, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.figures import WAYS, FarmFigures, as_csv, behind, farm_figures
+from feedwright.farm.figures import WAYS, FarmFigures, as_csv, behind, farm_figures, figures_before
 from feedwright.farm.house import moment
 from feedwright.farm.naming import one_of
 from feedwright.farm.periods import CHOICES, Period
@@ -29,6 +30,8 @@ class Context:
     """The figures of a period."""
 
     figures: FarmFigures
+    before_utc: datetime | None
+    """When they were worked out, where something was recorded since."""
     by: str
     choices: tuple[int, ...]
     asked: str
@@ -73,8 +76,8 @@ def show(request: Request, by: str = "machine", days: Days = None, since: str = 
     with farm(request) as store:
         made = farm_figures(store, moment(None), since=since, until=until, days=days)
         context = Context(
-            made.without_records, one_of("by", by, WAYS), CHOICES, _asked(days, since, until),
-            weeks_on_record(store, made.period) >= LEAST_WEEKS,
+            made.without_records, figures_before(store, made), one_of("by", by, WAYS), CHOICES,
+            _asked(days, since, until), weeks_on_record(store, made.period) >= LEAST_WEEKS,
             charts.costliest_causes(made.costs["cause"], made.currency), charts.failures_by_machine(made.machines),
         )  # fmt: skip
         return answer(request, "figures", context)

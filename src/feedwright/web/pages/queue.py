@@ -11,7 +11,7 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.dispatch import Dispatch, dispatch
+from feedwright.farm.dispatch import Dispatch, dispatch, planned_before
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machines
 from feedwright.farm.people import people
@@ -33,6 +33,8 @@ class Context:
 
     lines: list[QueueLine]
     made: Dispatch
+    planned_before_utc: datetime | None
+    """When that was planned, where something was recorded since."""
     machines: list[Machine]
     toolpaths: list[Toolpath]
     materials: list[Material]
@@ -47,8 +49,10 @@ def show(request: Request, toolpath: str = "") -> Response:
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
+        now_utc = moment(None)
+        made = dispatch(store, now_utc)
         context = Context(
-            queue_lines(store), dispatch(store, moment(None)), machines(store), known_toolpaths(store),
+            queue_lines(store), made, planned_before(store, now_utc), machines(store), known_toolpaths(store),
             list(load_catalogue().materials.values()), people(store), toolpath,
         )  # fmt: skip
         return answer(request, "queue", context)
