@@ -14,6 +14,8 @@ from tests.cli.conftest import Command
         (["machine", "lits"], "Did you mean 'list'?", "feedwright machine --help"),
         (["run", "add"], "missing argument 'machine'", "feedwright run add --help"),
         (["run", "add", "Ash", "--hours", "long"], "expected a valid number", "feedwright run add --help"),
+        (["run", "add", "Ash", "--hours", "6h"], "(“6h”)", "feedwright run add --help"),
+        (["value", "set", "Ash", "retract_mm", "-4.5", "--why", "tried"], "looks like an option", "then --"),
         (["bench", "--machine"], "requires an argument", "--help"),
         (["serve", "--port", "99999"], "less than or equal to 65535", "feedwright serve --help"),
         (["acts", "--limit", "0"], "greater than or equal to 1", "feedwright acts --help"),

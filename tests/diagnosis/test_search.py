@@ -12,6 +12,7 @@ from feedwright.diagnosis.search import find_observations
         ("spider webs between parts", "strings"),
         ("stringing", "strings"),
         ("stringng", "strings"),
+        ("strings everywhere", "strings"),
         ("it keeps clicking", "clicks"),
         ("nothing comes out any more", "stops_midway"),
         ("bird nest", "came_off"),

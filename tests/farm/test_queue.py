@@ -89,6 +89,7 @@ def test_what_is_taken_off_leaves_what_was_printed_for_it(farm: Store) -> None:
         ({"copies": 5000}, "copies"),
         ({"due_utc": datetime(2026, 1, 1)}, "zone"),  # noqa: DTZ001
         ({"due_utc": NOW + timedelta(days=9999)}, "ten years"),
+        ({"due_utc": NOW - timedelta(days=365)}, "a month ago"),
         ({"note": "x" * 5000}, "note"),
     ],
 )

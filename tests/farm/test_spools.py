@@ -97,6 +97,8 @@ def test_weighing_sets_what_is_left_and_needs_the_empty_spool_for_a_mass_with_it
         weigh_spool(farm, number, gross_g=900, at_utc=at(2))
     with pytest.raises(BadInput, match="one of them"):
         weigh_spool(farm, number)
+    with pytest.raises(BadInput, match="held 1000 g when it was new"):
+        weigh_spool(farm, number, left_g=1250, at_utc=at(2))
     assert weigh_spool(farm, number, left_g=650, at_utc=at(2)).left.mean_g == 650
     printed(farm, 50, 3)
     left = spool_sheet(farm, number).left

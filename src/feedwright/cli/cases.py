@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from feedwright.cli.say import AsJson, FarmFolder, Limit, Note, OnlyMachine, Who, farm, now, out, show_time, table
+from feedwright.cli.say import AsJson, FarmFolder, Limit, Note, Who, farm, now, out, show_time, table
 from feedwright.errors import BadInput
 
 if TYPE_CHECKING:
@@ -45,7 +45,7 @@ def open_(
     saw: Saw = None,
     not_saw: NotSaw = None,
     known: Holds = None,
-    machine: OnlyMachine = None,
+    machine: Annotated[str | None, typer.Option("--machine", help="The machine it is about, one of your own.")] = None,
     material: Annotated[str, typer.Option("--material", help="Material printed.")] = "",
     drive: Annotated[str, typer.Option("--drive", help="A machine not your own: remote or direct.")] = "",
     hot_end: Annotated[str, typer.Option("--hot-end", help="A machine not your own: lined or all_metal.")] = "",

@@ -24,6 +24,17 @@ def refusal_of_command_line(error: Exception) -> BadInput:
     """A fault of the command line itself as a refusal that says what to do."""
     context = getattr(error, "ctx", None)
     command = context.command_path if context is not None else "feedwright"
+    if getattr(error, "option_name", "").lstrip("-")[:1].isdigit():
+        return BadInput(
+            command,
+            place=f"“{error.option_name}”",  # type: ignore[attr-defined]
+            expected="a number below zero looks like an option",
+            remedy="give the options first, then -- and after it the arguments",
+        )
     said = (error.format_message() if isinstance(error, typer.TyperException) else str(error)).rstrip(".")
     expected = said.replace("Input should be", "expected").partition(", unable")[0]
-    return BadInput(command, expected=expected[:1].lower() + expected[1:], remedy=f"see `{command} --help`")
+    cause = error.__cause__
+    given = next((f"“{one['input']}”" for one in cause.errors()), None) if hasattr(cause, "errors") else None
+    return BadInput(
+        command, place=given, expected=expected[:1].lower() + expected[1:], remedy=f"see `{command} --help`"
+    )

@@ -54,8 +54,9 @@ def _stems(text: str) -> list[str]:
 def _stem(word: str) -> str:
     """A rough stem: plural, past and -ing endings off, so that “stringing”, “strings” and “string” meet."""
     for ending in ("ings", "ing", "ed", "es", "s"):
-        if word.endswith(ending) and len(word) - len(ending) >= 3:
-            word = word[: -len(ending)]
+        rest = word.removesuffix(ending)
+        if rest != word and len(rest) >= 3 and re.search("[aeiouy]", rest):  # a stem has a vowel: “string” is whole
+            word = rest
             break
     if len(word) > 3 and word[-1] == word[-2]:
         word = word[:-1]

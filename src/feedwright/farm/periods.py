@@ -54,7 +54,10 @@ def period(
     first = _day("since", since) if since else last - timedelta(days=span - 1)
     if first > last:
         raise BadInput(
-            "since", place=str(first), expected=f"expected a day up to {last}", remedy="turn the two days round"
+            "since",
+            place=str(first),
+            expected=f"expected a day up to {last}",
+            remedy="give an earlier first day, or a later last one",
         )
     end = datetime.combine(last + timedelta(days=1), time(), zone).astimezone(now_utc.tzinfo)
     begin = datetime.combine(first, time(), zone).astimezone(now_utc.tzinfo)

@@ -19,6 +19,8 @@ from feedwright.records.values import Machine, Toolpath
 MOST_COPIES = 1000
 LATEST = timedelta(days=3660)
 """How far ahead a print may be due."""
+LONG_AGO = timedelta(days=31)
+"""A print queued now may be late already, but a time further back than this is a slip of the pen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,9 +77,13 @@ def add_to_queue(
 def _due(given: datetime | None) -> datetime | None:
     if given is None:
         return None
-    if given.tzinfo is None or not EARLIEST <= given <= moment(None) + LATEST:
+    now = moment(None)
+    if given.tzinfo is None or not now - LONG_AGO <= given <= now + LATEST:
         raise BadInput(
-            "due", place=str(given), expected="expected a time with its zone, within ten years", remedy="correct it"
+            "due",
+            place=str(given),
+            expected="expected a time with its zone, no more than a month ago and within ten years",
+            remedy="correct the date",
         )
     return given.astimezone(EARLIEST.tzinfo).replace(microsecond=0)
 

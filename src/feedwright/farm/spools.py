@@ -20,6 +20,8 @@ from feedwright.records.stores_values import Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import Machine
 
 MOST_G = 20_000.0
+MOST_OVER = 1.2
+"""A new spool may hold up to this much of what its label says; beyond it the weighing is a slip (assumed)."""
 PLACES = ("hung", "shelved", "emptied")
 """Kinds of entry that say where a spool is."""
 
@@ -181,6 +183,13 @@ def weigh_spool(
             )  # fmt: skip
         left_g = within("mass with the spool", gross_g, spool.tare_g, spool.tare_g + MOST_G, "g") - spool.tare_g
     left = within("filament left", left_g or 0.0, 0, MOST_G, "g")
+    if left > spool.net_g * MOST_OVER:
+        raise BadInput(
+            "mass",
+            place=f"{left:g} g of filament",
+            expected=f"this spool held {spool.net_g:g} g when it was new",
+            remedy="take off what the empty spool weighs; or, if it held more, void the spool and take it on record anew",
+        )
     return _enter(store, "weigh spool", SpoolEntry(number, at, "weighed", left_g=left, note=text("note", note)), person)
 
 
