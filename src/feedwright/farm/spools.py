@@ -188,7 +188,7 @@ def weigh_spool(
             "mass",
             place=f"{left:g} g of filament",
             expected=f"this spool held {spool.net_g:g} g when it was new",
-            remedy="take off what the empty spool weighs; or, if it held more, void the spool and take it on record anew",
+            remedy="take off what the empty spool weighs; if it held more, void it and take it on record anew",
         )
     return _enter(store, "weigh spool", SpoolEntry(number, at, "weighed", left_g=left, note=text("note", note)), person)
 
