@@ -33,7 +33,7 @@ def refusal_of_command_line(error: Exception) -> BadInput:
         )
     said = (error.format_message() if isinstance(error, typer.TyperException) else str(error)).rstrip(".")
     expected = said.replace("Input should be", "expected").partition(", unable")[0]
-    wrong = getattr(error.__cause__, "errors", list)()
+    wrong: list[dict[str, object]] = getattr(error.__cause__, "errors", list)()
     given = f"“{wrong[0]['input']}”" if wrong else ""
     return BadInput(
         command, place=given, expected=expected[:1].lower() + expected[1:], remedy=f"see `{command} --help`"
