@@ -15,6 +15,9 @@ from feedwright.farm.totals import apply_charges
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Event, EventKind, Machine
 
+HOTTEST_C = 450.0
+"""What an event's nozzle may have been."""
+
 
 def add_event(
     store: Store,
@@ -45,7 +48,7 @@ def event_of(
         machine_id=machine.id,
         kind=kind,
         at_utc=at_utc,
-        nozzle_c=None if nozzle_c is None else within("nozzle temperature", nozzle_c, 0, 450, "°C"),
+        nozzle_c=None if nozzle_c is None else within("nozzle temperature", nozzle_c, 0, HOTTEST_C, "°C"),
         minutes=None if minutes is None else within("minutes", minutes, 0, 100_000, "min"),
         material=pick_entry(load_catalogue().materials, material, "material").id if material else "",
         note=text("note", note),

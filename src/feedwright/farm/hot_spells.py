@@ -4,11 +4,12 @@ import json
 from dataclasses import dataclass
 from statistics import median
 
-from feedwright.farm.events import add_event
+from feedwright.farm.events import HOTTEST_C, add_event
+from feedwright.farm.house import moment
 from feedwright.records.exchange_values import HotSpell
 from feedwright.records.reads import Reads
 from feedwright.records.store import Store
-from feedwright.records.values import Machine
+from feedwright.records.values import EventKind, Machine
 from feedwright.service.hot_spells import COMPARED, WEAK_RATIO, Sign, Spell, rate_c_s
 
 
@@ -50,21 +51,23 @@ def keep_spell(store: Store, machine: Machine, spell: Spell) -> HotSpell:
 
 
 def keep_sign(store: Store, machine: Machine, sign: Sign) -> None:
-    """Record what is over and left its mark: a stalled sink fan with its heat, a nozzle that had fallen away."""
+    """Record what is over and left its mark: a stalled sink fan with its heat, a nozzle that had fallen away.
+
+    One recorded already, as where its message came again after a restart, is not written twice.
+    """
     if sign.kind == "fan_stall":
-        note = "The sink fan stood while the hot end was hot, by its own messages."
-        add_event(
-            store,
-            machine.name,
-            "fan_stall",
-            at_utc=sign.at_utc,
-            nozzle_c=sign.nozzle_c,
-            minutes=sign.minutes,
-            note=note,
-        )
+        note = f"The sink fan stood while the hot end was hot, up to {sign.nozzle_c:.0f} °C, by its own messages."
+        _once(store, machine, "fan_stall", sign, note, minutes=sign.minutes)
     elif sign.kind == "fell_away":
         note = f"The nozzle fell well below its target of {sign.nozzle_c:.0f} °C, by its own messages."
-        add_event(store, machine.name, "note", at_utc=sign.at_utc, nozzle_c=sign.nozzle_c, note=note)
+        _once(store, machine, "note", sign, note)
+
+
+def _once(store: Store, machine: Machine, kind: EventKind, sign: Sign, note: str, minutes: float | None = None) -> None:
+    if any((one.kind, one.at_utc) == (kind, moment(sign.at_utc)) for one in store.events(machine.id)):
+        return
+    nozzle_c = min(sign.nozzle_c, HOTTEST_C)
+    add_event(store, machine.name, kind, at_utc=sign.at_utc, nozzle_c=nozzle_c, minutes=minutes, note=note)
 
 
 def heat_ups(records: Reads) -> list[HeatUps]:

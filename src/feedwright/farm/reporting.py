@@ -15,7 +15,7 @@ from feedwright.farm.ways import Broker, say_listening
 from feedwright.records.exchange_values import LinkState
 from feedwright.records.store import Store
 from feedwright.records.values import Machine
-from feedwright.service.hot_spells import GAP, Sample, Sign, Spell, step
+from feedwright.service.hot_spells import GAP, Sample, Sign, Spell, Step, step
 
 REFUSED_LISTED, STRANGERS_LISTED = 20, 50
 LOOK_AGAIN = timedelta(seconds=10)
@@ -117,16 +117,28 @@ class Reporting:
             remedy = "set the clock of the machine"
             raise BadInput("at", place=sample.at_utc.isoformat(), expected="it is still to come", remedy=remedy)
         done = step(self._spells.get(machine.id), sample)
+        try:
+            self._keep(store, machine, done)
+        except StoreError:
+            raise  # the message comes again, to the spell as it was
+        except FeedwrightError:  # what cannot be kept must not hold up what comes after it
+            self._go_on(machine, done.spell)
+            raise
+        self._go_on(machine, done.spell)
+        return "; ".join(f"{machine.name}: {WORDS[sign.kind]}" for sign in done.signs)
+
+    def _keep(self, store: Store, machine: Machine, done: Step) -> None:
         if done.ended is not None:
             keep_spell(store, machine, done.ended)
         for sign in done.signs:
-            keep_sign(store, machine, sign)
             self._note(machine, sign)
-        if done.spell is None:
+            keep_sign(store, machine, sign)
+
+    def _go_on(self, machine: Machine, spell: Spell | None) -> None:
+        if spell is None:
             self._spells.pop(machine.id, None)
         else:
-            self._spells[machine.id] = done.spell
-        return "; ".join(f"{machine.name}: {WORDS[sign.kind]}" for sign in done.signs)
+            self._spells[machine.id] = spell
 
     def _note(self, machine: Machine, sign: Sign) -> None:
         """What goes on now, for whoever sends notices."""
@@ -155,7 +167,8 @@ class Reporting:
             refused=list(self._refused),
             troubles=dict(self._troubles),
         )
-        spells = {number: asdict(spell) for number, spell in self._spells.items()}
+        held = dict(self._spells)  # messages come in another thread meanwhile
+        spells = {number: asdict(spell) for number, spell in held.items()}
         store.ways.keep_state(LinkState(SPELLS, moment(None), json.dumps(spells, default=str)))
 
     def resume(self, store: Store) -> None:
