@@ -14,6 +14,7 @@ from feedwright.farm.renewals import renew
 from feedwright.farm.runs import add_run, add_runs
 from feedwright.farm.savings import savings, savings_words
 from feedwright.farm.service_visits import begin_visit, end_visit, enter, visit_sheet
+from feedwright.farm.settings import set_zone
 from feedwright.farm.stores import add_item
 from feedwright.farm.voids import void
 from feedwright.records.store import Store
@@ -52,6 +53,15 @@ def test_a_failed_part_and_the_print_it_spoiled_cost_what_the_farms_figures_say(
     found = behind(made, "cause", "Nozzle failed")
     assert [one.record.split()[0] for one in found] == ["renewal", "event", "run"]
     assert sum(one.cost for one in found) == pytest.approx(cause.cost)
+
+
+def test_work_of_one_evening_counts_together_where_the_day_in_utc_turns_within_it(farm: Store) -> None:
+    set_zone(farm, "America/Los_Angeles")
+    print_days(farm, range(5))
+    for hour, part in ((23.5, "nozzle"), (24.5, "belt")):  # 15:30 and 16:30 on the wall
+        renew(farm, "Alder", part, minutes=10, renewed_utc=BEGUN.replace(hour=0) + timedelta(days=6, hours=hour))
+    made = farm_figures(farm, NOW, since=SINCE)
+    assert made.total.incidents == 1
 
 
 def test_what_a_renewal_took_from_the_stores_costs_what_was_paid_for_it(farm: Store) -> None:

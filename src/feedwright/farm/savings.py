@@ -8,7 +8,7 @@ import math
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import pairwise
 
 import numpy as np
@@ -182,14 +182,14 @@ def _place(first: Fitting, lives: FarmLives, costs: CostOfMachine, since: dateti
 def _done(store: Store, lives: FarmLives, costs: dict[int, CostOfMachine], since: datetime, until: datetime) -> Done:
     """What the records tell, priced as the calendars are; jobs of one machine on one day share a heat-up."""
     failures = renewals = looks = 0
-    cost, shared = 0.0, defaultdict[tuple[int, object], list[float]](list)
+    cost, shared, place = 0.0, defaultdict[tuple[int, date], list[float]](list), zone(store)
     for fitting, removal in _taken_off(lives, since, until):
         held = costs[fitting.machine_id].of(load_catalogue().parts[fitting.part_kind])
         if removal.reason == "failed":
             failures, cost = failures + 1, cost + held.failure
         else:
             renewals, cost = renewals + 1, cost + held.planned
-            shared[fitting.machine_id, removal.removed_utc.date()].append(held.shared)
+            shared[fitting.machine_id, removal.removed_utc.astimezone(place).date()].append(held.shared)
     for fitting in _looked_at(store, lives, since, until):
         looks, cost = looks + 1, cost + costs[fitting.machine_id].of(load_catalogue().parts[fitting.part_kind]).look
     cost -= sum(sum(saved) - max(saved) for saved in shared.values())

@@ -50,7 +50,7 @@ def set_farm_name(store: Store, name: str, *, person: str | None = None) -> None
     _write(store, "name", text("name", name, NAME, lines=False, needed=True), person)
 
 
-def zone(store: Store) -> ZoneInfo:
+def zone(store: Reads) -> ZoneInfo:
     """The zone in which pages and commands show times."""
     return ZoneInfo(str(_read(store, "zone", "UTC")))
 

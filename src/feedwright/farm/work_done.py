@@ -17,7 +17,7 @@ from feedwright.catalogue.network import load_network
 from feedwright.farm.item_terms import SAID, all_terms
 from feedwright.farm.periods import Period
 from feedwright.farm.renewals import TUBE_END
-from feedwright.farm.settings import figures
+from feedwright.farm.settings import figures, zone
 from feedwright.planning.keeping import NO_CAUSE, Printed, Work
 from feedwright.records.reads import Reads
 from feedwright.records.stores_values import Movement
@@ -54,7 +54,7 @@ class _WorkDone:
     """The records of one period, and what is needed to price them."""
 
     def __init__(self, records: Reads, period: Period) -> None:
-        self.records, self.period = records, period
+        self.records, self.period, self.zone = records, period, zone(records)
         self.catalogue, numbers = load_catalogue(), figures(records)
         self.figure = {name: sourced.value for name, sourced in numbers.numbers.items()}
         self.minute_cost = _minute_cost(numbers)
@@ -160,7 +160,8 @@ class _WorkDone:
         name = self.machines[machine_id].name
         trouble = failure or spoiled or record.startswith("case")
         run = bisect_right(self.starts.get(machine_id, []), at_utc)
-        incident = f"{name}, trouble at its run {run}" if trouble else f"{name}, work of {at_utc:%Y-%m-%d}"
+        day = at_utc.astimezone(self.zone).date()
+        incident = f"{name}, trouble at its run {run}" if trouble else f"{name}, work of {day}"
         return Work(
             at_utc, what, name, part, cause, incident, failure, spoiled, minutes, parts_cost,
             minutes * self.minute_cost, spoiled_cost, reckoned, record, act_id,
