@@ -120,6 +120,15 @@ def test_a_value_warns_once_the_parts_it_rests_on_were_changed(farm: Store) -> N
     assert "bore of 2 mm" in warned["retract_mm"]
 
 
+def test_many_renewals_since_a_value_was_set_make_one_warning(farm: Store) -> None:
+    set_value(farm, "Alder", "nozzle_offset_mm", -1.2, why="paper test", set_utc=AT)
+    for days in (3, 9, 12):
+        renew(farm, "Alder", "nozzle", renewed_utc=AT + timedelta(days=days))
+    (line,) = (line for line in ledger(farm, "Alder") if line.kind.name == "nozzle_offset_mm")
+    last = f"{AT + timedelta(days=12):%Y-%m-%d}"
+    assert line.warnings == (f"The nozzle was renewed since, 3 times, last on {last}: check this value again.",)
+
+
 def test_a_retraction_that_the_fitted_path_swallows_warns(farm: Store) -> None:
     set_value(farm, "Alder", "retract_mm", 0.3, why="a guess", material="pla", set_utc=AT)
     assert "will string" in ledger(farm, "Alder")[0].warnings[0]

@@ -2,10 +2,12 @@
 
 import io
 from datetime import UTC, datetime
+from urllib.parse import quote
 
 import pytest
 from PIL import Image
 from starlette.testclient import TestClient
+from tests.web.small_farm import ODD_NAME
 
 JSON = {"Accept": "application/json"}
 
@@ -83,6 +85,14 @@ def test_a_visit_given_up_is_held_until_it_is_proved_or_released_with_a_reason(c
     assert "may take work again" in released.text
     assert "drafts only" in client.get("/visits").text
     assert "not released for work" not in client.get("/machines/Larch").text
+
+
+def test_visits_ended_lately_stand_as_they_ended_and_not_as_they_began(client: TestClient) -> None:
+    first, plan = begun(client), {"job": "clean_drive", "material": "pla"}
+    other = client.post(f"/machines/{quote(ODD_NAME)}/visit", data=plan, headers=JSON).json()["id"]
+    for number in (other, first):
+        client.post(f"/visits/{number}/end", data={"outcome": "given_up"})
+    assert [row[0]["id"] for row in client.get("/visits", headers=JSON).json()["past"]] == [first, other]
 
 
 def test_a_step_is_taken_back(client: TestClient) -> None:

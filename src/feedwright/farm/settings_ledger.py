@@ -1,6 +1,6 @@
 """The working values of each machine with their history, and which no longer suit the parts that are fitted."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -133,32 +133,36 @@ def _as_fitted(tube: Fitting, length_mm: float, at_utc: datetime, why: str, act_
 
 
 def _warnings(store: Store, machine: Machine, kind: WorkingValue, now: MachineSetting) -> list[str]:
-    """What was renewed or trimmed since the value was set, and where the value contradicts the parts."""
-    removals = [one for one in store.removals(machine.id) if one.removed_utc > now.set_utc]
+    """What was renewed or trimmed since the value was set, one line a part, and where it contradicts the parts."""
     fittings = {fitting.id: fitting for fitting in store.fittings(machine.id)}
-    said = [
-        words
-        for removal in removals
-        if (old := fittings.get(removal.fitting_id)) is not None and old.part_kind in kind.rests_on
-        if (words := _since(kind, old, fittings.get(removal.replaced_by or 0), removal))
-    ]
+    since: dict[str, list[Removal]] = {}
+    for removal in sorted(store.removals(machine.id), key=lambda one: one.removed_utc):
+        old = fittings.get(removal.fitting_id)
+        if removal.removed_utc > now.set_utc and old is not None and old.part_kind in kind.rests_on:
+            since.setdefault(old.part_kind, []).append(removal)
+    said = [_since(kind, removals, fittings) for removals in since.values()]
     if kind.name == "retract_mm":
         said += _retraction(store, machine, now)
     return said
 
 
-def _since(kind: WorkingValue, old: Fitting, new: Fitting | None, removal: Removal) -> str:
-    title = load_catalogue().parts[old.part_kind].title.lower()
-    day = f"{removal.removed_utc:%Y-%m-%d}"
-    if kind.name == "unload_mm" and removal.trimmed_mm:
-        return f"The tube was trimmed by {removal.trimmed_mm:g} mm since, on {day}: unload that much less."
-    before, after = BORES_MM.get(old.product), BORES_MM.get(new.product) if new else None
+def _since(kind: WorkingValue, removals: Sequence[Removal], fittings: Mapping[int, Fitting]) -> str:
+    """What one part's renewals and trims, the first of them first, mean for a value set before them."""
+    first, last = fittings[removals[0].fitting_id], removals[-1]
+    day = f"{last.removed_utc:%Y-%m-%d}"
+    trimmed_mm = sum(one.trimmed_mm or 0.0 for one in removals)
+    if kind.name == "unload_mm" and trimmed_mm:
+        return f"The tube was trimmed by {trimmed_mm:g} mm since, last on {day}: unload that much less."
+    new = fittings.get(last.replaced_by or 0)
+    before, after = BORES_MM.get(first.product), BORES_MM.get(new.product) if new else None
     if kind.name == "retract_mm" and before and after and before != after:
         wider = "wider" if after > before else "closer"
         return (
             f"It was tuned for a bore of {before:g} mm; since {day} a {wider} one of {after:g} mm is fitted: tune anew."
         )
-    return f"The {title} was renewed since, on {day}: check this value again."
+    title = load_catalogue().parts[first.part_kind].title.lower()
+    often = f"on {day}" if len(removals) == 1 else f"{len(removals)} times, last on {day}"
+    return f"The {title} was renewed since, {often}: check this value again."
 
 
 def _retraction(store: Store, machine: Machine, now: MachineSetting) -> list[str]:

@@ -94,12 +94,11 @@ def show_list(request: Request) -> Response:
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         held, known = held_machines(store), {machine.id: machine for machine in store.machines()}
-        endings = {ending.visit_id: ending for ending in store.visit_endings()}
-        releases = {one.visit_id: one for one in store.releases()}
+        visits, releases = {one.id: one for one in store.visits()}, {one.visit_id: one for one in store.releases()}
         past = [
-            (visit, known[visit.machine_id], endings[visit.id], releases.get(visit.id))
-            for visit in sorted(store.visits(), key=lambda one: -one.id)
-            if visit.id in endings
+            (visits[ending.visit_id], known[visits[ending.visit_id].machine_id], ending, releases.get(ending.visit_id))
+            for ending in sorted(store.visit_endings(), key=lambda one: (one.ended_utc, one.id), reverse=True)
+            if ending.visit_id in visits
         ]
         return answer(request, "visits", ListContext(held, machines(store), past[:20]))
 
