@@ -53,6 +53,11 @@ def test_a_csv_file_is_looked_at_and_then_recorded(client: TestClient) -> None:
     assert "0 rows" not in client.get(f"/exchange/in/{key[1]}?name=x.csv").text
 
 
+def test_a_file_keeps_its_name_whatever_signs_are_in_it(client: TestClient) -> None:
+    page = client.post("/exchange/csv", files={"file": ("a&b#c=d%41 ü.csv", PRINTS)})
+    assert "a&amp;b#c=d%41 ü.csv" in page.text
+
+
 def test_what_cannot_be_taken_is_named_on_the_page_and_refused(client: TestClient) -> None:
     key = sent(client, PRINTS + b"Larch;40.03.2026;PLA;soon;\n")
     page = client.get(f"/exchange/in/{key}?name=x.csv")

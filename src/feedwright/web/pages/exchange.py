@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Annotated
+from urllib.parse import quote
 
 from fastapi import APIRouter, Form, UploadFile
 from starlette.background import BackgroundTask
@@ -18,6 +19,7 @@ from feedwright.farm.archives import export_farm
 from feedwright.farm.arrivals import set_watched_folder, watched_folder
 from feedwright.farm.csv_columns import KINDS
 from feedwright.farm.csv_out import CsvList, csv_lines, lists
+from feedwright.farm.csv_text import MOST_BYTES
 from feedwright.farm.csv_waiting import keep_waiting
 from feedwright.farm.file_names import shown_name
 from feedwright.farm.hot_spells import HeatUps, heat_ups
@@ -178,5 +180,5 @@ def take(request: Request, file: Annotated[UploadFile, ...]) -> Response:
     """Take a CSV file, to be looked at before it is recorded."""
     name = shown_name(file.filename, "file.csv")
     with farm(request) as store:
-        key = keep_waiting(store.folder, file.file.read(), name)
-    return done(request, f"/exchange/in/{key}?name={name}", {"key": key, "name": name})
+        key = keep_waiting(store.folder, file.file.read(MOST_BYTES + 1), name)
+    return done(request, f"/exchange/in/{key}?name={quote(name, safe='')}", {"key": key, "name": name})
