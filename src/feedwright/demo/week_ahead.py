@@ -1,4 +1,4 @@
-"""What waits in the yard: prints with their due dates, two machines at work through the night, the hours for rounds."""
+"""What waits in the yard: prints with their due dates, two machines at work through the night, the rounds to come."""
 
 import random
 from datetime import datetime, timedelta
@@ -7,6 +7,7 @@ from feedwright.demo.yard import KEEPERS
 from feedwright.farm.bench_hours import add_busy, set_hours
 from feedwright.farm.prints import start
 from feedwright.farm.queue import add_to_queue
+from feedwright.farm.rounds import plan
 from feedwright.records.store import Store
 
 QUEUE = (
@@ -21,11 +22,13 @@ QUEUE = (
 """Toolpath, material, copies, days until due, note."""
 HOURS = (("monday", "17:00", 0), ("wednesday", "17:00", 120), ("friday", "17:00", 90), ("saturday", "09:00", 180))
 """When somebody is at the bench: weekday, begin, minutes."""
+SEARCH_S = 5.0
+"""A plan of the yard is mostly proved the best within two seconds; the demo waits no longer than this."""
 OVERNIGHT = (("Alder", "planter_vase", "pla", 4), ("Cedar", "drawer_tray", "pla", 1))
 
 
 def plan_week(store: Store, begun: datetime, until: datetime, seed: int) -> None:
-    """Say the hours for rounds, queue prints, and start two on the eve of the last day."""
+    """Say the hours for rounds, queue prints, start two on the eve of the last day, and plan the rounds to come."""
     if until - begun < timedelta(days=60):
         return
     draw = random.Random(f"{seed} week")
@@ -47,3 +50,4 @@ def plan_week(store: Store, begun: datetime, until: datetime, seed: int) -> None
             begun_utc = until - timedelta(minutes=draw.randrange(20, 90))
             start(store, machine, toolpath=f"{name}.gcode", material=material, copies=copies, started_utc=begun_utc,
                   person=draw.choice(KEEPERS))  # fmt: skip
+    plan(store, now_utc=until, limit_s=SEARCH_S, person=KEEPERS[0])
