@@ -5,10 +5,11 @@ from pathlib import Path
 
 import pytest
 
-from feedwright.errors import BadInput, FeedwrightError, NotFound
+from feedwright.errors import BadInput, Conflict, FeedwrightError, NotFound
 from feedwright.farm.csv_columns import KINDS, Reading, guessed_kind, guessed_reading
-from feedwright.farm.csv_in import look_at, take_in
+from feedwright.farm.csv_in import look_at, naming_row, take_in
 from feedwright.farm.csv_out import csv_lines, lists
+from feedwright.farm.csv_rows import Row, prepare_runs
 from feedwright.farm.csv_text import Writing
 from feedwright.farm.events import add_event
 from feedwright.farm.findings import add_finding
@@ -221,3 +222,15 @@ def test_a_decimal_comma_is_told_apart_from_a_point(farm: Store) -> None:
 
 def test_settings_leave_no_secret_in_the_tables(farm: Store) -> None:
     assert all("password" not in one.name for one in farm.every(Setting))
+
+
+def test_a_file_that_is_sent_twice_at_once_is_recorded_once(farm: Store) -> None:
+    names = ("machine", "material", "toolpath", "outcome", "note")
+    values = dict.fromkeys((column.name for column in KINDS["runs"].columns), None) | dict.fromkeys(names, "")
+    row = Row(2, values | {"machine": "Alder", "material": "pla", "started": BEGUN, "hours": 2.0})
+    first, second = (prepare_runs(farm, [row], naming_row) for _ in range(2))
+    with farm.act("csv in") as act:
+        assert first(act) == 0
+    with pytest.raises(Conflict, match="meanwhile"), farm.act("csv in") as act:
+        second(act)
+    assert len(farm.runs()) == 1

@@ -193,10 +193,8 @@ def test_watching_outlives_a_folder_that_vanishes(saved: Path, opened: Open, sto
     try:
         _until(lambda: (state := watching(store)) is not None and "cannot be looked at" in state.problem)
         saved.mkdir()
-        began = time.monotonic()
         (saved / "clip.gcode").write_bytes(CLIP)
         _until(lambda: bool(told))
-        assert time.monotonic() - began < 8
         _until(lambda: (state := watching(store)) is not None and state.alive and not state.problem)
     finally:
         stop.set()

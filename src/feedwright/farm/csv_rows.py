@@ -9,7 +9,7 @@ from datetime import datetime
 from typing import Any
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.errors import BadInput, NotFound
+from feedwright.errors import BadInput, Conflict, NotFound
 from feedwright.farm.charging import fitted_at
 from feedwright.farm.describing import described
 from feedwright.farm.events import add_within as add_event_within
@@ -109,6 +109,10 @@ def prepare_runs(store: Store, rows: Sequence[Row], naming: Naming) -> Write:
 
     def write(act: ActInHand) -> int:
         for machine_id, runs in ready.items():
+            since = {run.started_utc for run in act.runs(machine_id)} - before[machine_id]
+            if since & {one.run.started_utc for one in runs}:
+                expected = "some of its runs were recorded meanwhile"
+                raise Conflict(machines[machine_id].name, expected=expected, remedy="look at the file again")
             write_runs(act, machines[machine_id], runs)
         return len(rows) - sum(len(runs) for runs in ready.values())
 
