@@ -59,6 +59,9 @@ def test_the_broker_is_set_down_with_its_password_and_let_go(
     assert ash("listen").code == 2
     assert ash("listen", "--broker", "host:door", "--set").code == 2
     assert ash("listen", "--broker", "mqtt://host", "--set").code == 2
+    assert ash("listen", "--broker", "host:²", "--set").code == 2
+    (tmp_path / "no text").write_bytes(b"\xff\xfe\x00")
+    assert ash("listen", "--broker", "host", "--password-file", tmp_path / "no text", "--set").code == 2
     (tmp_path / "password").write_text("tall-ash\n")
     words = ("listen", "--broker", "host.example", "--tls", "--user", "yard", "--password-file", tmp_path / "password")
     said = ash(*words, "--set", "--json")

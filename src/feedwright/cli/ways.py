@@ -153,7 +153,7 @@ def _broker(host: str, user: str, ca_file: Path | None, prefix: str, *, tls: boo
     from feedwright.farm.ways import PORT, PORT_TLS, Broker
 
     name, found, port = host.rpartition(":")
-    if found and not port.isdigit():
+    if found and not (port.isascii() and port.isdigit()):
         raise BadInput("--broker", place=f"“{host}”", expected="expected HOST or HOST:PORT", remedy="correct it")
     number = int(port) if found else (PORT_TLS if tls else PORT)
     return Broker(name if found else host, number, user, tls, str(ca_file) if ca_file else "", prefix)
@@ -161,7 +161,10 @@ def _broker(host: str, user: str, ca_file: Path | None, prefix: str, *, tls: boo
 
 def _password(file: Path | None) -> str | None:
     if file is not None:
-        return file.read_text(encoding="utf-8").rstrip("\r\n")
+        try:
+            return file.read_text(encoding="utf-8").rstrip("\r\n")
+        except UnicodeDecodeError as error:
+            raise BadInput(str(file), expected="expected a password in UTF-8", remedy="save it as text") from error
     return os.environ.get(PASSWORD_VARIABLE)
 
 
