@@ -1,6 +1,6 @@
 """The handbook: what the catalogue holds, with what this farm has met and learned beside it."""
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -15,7 +15,7 @@ from feedwright.farm.learning import FarmLives, farm_lives
 from feedwright.farm.naming import pick
 from feedwright.farm.settings import farm_name
 from feedwright.records.store import Store
-from feedwright.records.values import Finding
+from feedwright.records.values import Finding, Fitting
 from feedwright.wear.telling import about_the_farm, ratio_to_rule, source_of
 from feedwright.wear.values import Interval
 
@@ -179,10 +179,16 @@ class _SoFar:
 
     lives: FarmLives
     names: Mapping[int, str]
+    found: Mapping[str, list[tuple[Fitting, Finding]]]
+    """The findings of each part kind."""
 
 
 def _so_far(store: Store) -> _SoFar:
-    return _SoFar(farm_lives(store), {machine.id: machine.name for machine in store.machines()})
+    lives = farm_lives(store)
+    found: dict[str, list[tuple[Fitting, Finding]]] = defaultdict(list)
+    for fitting in lives.histories.fittings:
+        found[fitting.part_kind] += [(fitting, finding) for finding in lives.histories.seen(fitting)]
+    return _SoFar(lives, {machine.id: machine.name for machine in store.machines()}, found)
 
 
 def _learned(so_far: _SoFar, kind: PartKind) -> Learned | None:
@@ -190,14 +196,8 @@ def _learned(so_far: _SoFar, kind: PartKind) -> Learned | None:
     stories = lives.by_kind.get(kind.id, ())
     if not stories:
         return None
-    life, histories = lives.life(kind.id), lives.histories
-    found = [
-        (so_far.names[fitting.machine_id], finding)
-        for fitting in histories.fittings
-        if fitting.part_kind == kind.id
-        for finding in histories.seen(fitting)
-    ]
-    latest = nlargest(LATEST_FINDINGS, found, key=lambda held: (held[1].found_utc, held[1].id))
+    life = lives.life(kind.id)
+    latest = nlargest(LATEST_FINDINGS, so_far.found[kind.id], key=lambda held: (held[1].found_utc, held[1].id))
     return Learned(
         len(stories),
         life.findings,
@@ -205,5 +205,5 @@ def _learned(so_far: _SoFar, kind: PartKind) -> Learned | None:
         ratio_to_rule(life, life.kind_weight),
         source_of(life.findings),
         about_the_farm(life, kind.products[0].id),
-        tuple(latest),
+        tuple((so_far.names[fitting.machine_id], finding) for fitting, finding in latest),
     )

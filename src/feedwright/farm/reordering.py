@@ -7,10 +7,11 @@ from datetime import datetime, timedelta
 
 from feedwright.catalogue.entry import Figures, PartKind
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.forecasts import fitted_parts
+from feedwright.farm.forecasts import fitted_parts, refuse_to_wait
 from feedwright.farm.item_terms import Terms, all_terms
+from feedwright.farm.kept import Kept
 from feedwright.farm.settings import figures
-from feedwright.farm.stock import Fit, Stock, fits_of, fitting_items, stock_of
+from feedwright.farm.stock import Fit, Stock, fits_of, fitting_items, stocks
 from feedwright.farm.values import FittedPart
 from feedwright.planning.demand import PartAhead, renewals_ahead
 from feedwright.planning.inventory import StockCosts, Tier
@@ -81,17 +82,47 @@ class Reordering:
         )  # fmt: skip
 
 
+KEPT_S = 60
+"""Advice holds so long at most, for times move on."""
+_KEPT = Kept[Reordering]()
+"""What was worked out last for all of the stores."""
+
+
 def reordering(store: Store, now_utc: datetime, *, only: str | None = None) -> Reordering:
-    """Reorder advice for everything in the stores, or for one item by its name."""
+    """Reorder advice for everything in the stores, or for one item by its name.
+
+    On a page of a large farm all of it is the last that was worked out, until the keeper has done so anew.
+    """
+    if only is not None:
+        return _reordering(store, now_utc, only)
+    refuse_to_wait(store)
+    return _KEPT.of(store, now_utc, lambda: _reordering(store, now_utc, None), stamp=_stamp(store, now_utc))
+
+
+def advised_before(store: Store, now_utc: datetime) -> datetime | None:
+    """When the advice that is shown was worked out, where something was recorded since; None where it is of now."""
+    return _KEPT.out_of_date(store, stamp=_stamp(store, now_utc))
+
+
+def _stamp(store: Store, now_utc: datetime) -> tuple[int, str, float]:
+    return store.latest_act_id(), load_catalogue().digest, now_utc.timestamp() // KEPT_S
+
+
+def _reordering(store: Store, now_utc: datetime, only: str | None) -> Reordering:
     kept, numbers, parts = store.every(Item), figures(store), fitted_parts(store, now_utc)
-    movements: dict[int, list[Movement]] = defaultdict(list)
-    for movement in store.every(Movement):
-        movements[movement.item_id].append(movement)
-    stock = {item.id: stock_of(movements[item.id]) for item in kept}
+    stock = stocks(store)
     served, instead, unserved = _by_item(kept, stock, parts)
     terms = all_terms(store, numbers)
     lines = [
-        _line(item, terms[item.id], stock[item.id], served[item.id], movements[item.id], numbers, instead)
+        _line(
+            item,
+            terms[item.id],
+            stock[item.id],
+            served[item.id],
+            store.every(Movement, item_id=item.id),
+            numbers,
+            instead,
+        )
         for item in kept
         if only is None or item.name == only
     ]

@@ -4,12 +4,11 @@ from feedwright.errors import NotFound
 from feedwright.farm.naming import nearest
 from feedwright.farm.spools import SpoolSheet, spools
 from feedwright.records.store import Store
-from feedwright.records.stores_values import SpoolEntry
 
 
 def shelves(store: Store) -> list[str]:
     """Every place that a spool was ever put, by name."""
-    return sorted({entry.place for entry in store.every(SpoolEntry) if entry.place}, key=str.casefold)
+    return sorted(store.places_of_spools(), key=str.casefold)
 
 
 def shelf_named(store: Store, name: str) -> str:

@@ -46,7 +46,7 @@ class SpoolSheet:
     entries: tuple[SpoolEntry, ...]
     """Latest first."""
     uses: tuple[SpoolUse, ...]
-    """Latest first."""
+    """Latest first; empty in a list of spools."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +95,7 @@ def add_spool(
     with store.act("add spool", person_id=person_id(store, person)) as act:
         number = act.add(spool)
         if whose is not None:
-            _hang(act, number, whose, at, "")
+            hang_within(act, number, whose, at)
     return spool_sheet(store, number)
 
 
@@ -112,11 +112,12 @@ def hang_spool(
     whose = machine_named(store, machine)
     at, why = moment(at_utc), text("note", note)
     with store.act("hang spool", person_id=person_id(store, person)) as act:
-        _hang(act, spool_numbered(act, number, at).id, whose, at, why)
+        hang_within(act, spool_numbered(act, number, at).id, whose, at, why)
     return spool_sheet(store, number)
 
 
-def _hang(act: ActInHand, number: int, machine: Machine, at_utc: datetime, note: str) -> None:
+def hang_within(act: ActInHand, number: int, machine: Machine, at_utc: datetime, note: str = "") -> None:
+    """The same within an act that writes more."""
     held = [one for one in act.every(SpoolEntry) if one.at_utc <= at_utc]
     before = hanging(held).get(machine.id)
     if before is not None and before != number:
@@ -244,32 +245,29 @@ def spool_sheet(records: Reads, number: int) -> SpoolSheet:
     """One spool as it stands; refuses an unknown number."""
     spool = spool_numbered(records, number)
     machines = {machine.id: machine for machine in records.machines()}
-    return _sheet(spool, records.every(SpoolEntry, spool_id=number), records.every(SpoolUse, spool_id=number), machines)
+    entries, uses = records.every(SpoolEntry, spool_id=number), records.every(SpoolUse, spool_id=number)
+    return _sheet(spool, entries, machines, uses=uses)
 
 
 def spools(records: Reads, *, empty: bool = False) -> list[SpoolSheet]:
     """Spools in the order they were added; those that are empty only where asked for."""
-    if empty:
-        held = records.every(Spool), records.every(SpoolEntry), records.every(SpoolUse)
-    else:
-        held = records.spools_in_use()
+    in_use, done, drawn = records.spools_in_use(empty=empty)
     entries: dict[int, list[SpoolEntry]] = defaultdict(list)
-    uses: dict[int, list[SpoolUse]] = defaultdict(list)
-    for entry in held[1]:
+    for entry in done:
         entries[entry.spool_id].append(entry)
-    for use in held[2]:
-        uses[use.spool_id].append(use)
     machines = {machine.id: machine for machine in records.machines()}
-    return [_sheet(spool, entries[spool.id], uses[spool.id], machines) for spool in held[0]]
+    return [_sheet(spool, entries[spool.id], machines, drawn_g=drawn.get(spool.id, 0.0)) for spool in in_use]
 
 
 def _sheet(
-    spool: Spool, entries: Sequence[SpoolEntry], uses: Sequence[SpoolUse], machines: dict[int, Machine]
-) -> SpoolSheet:
+    spool: Spool, entries: Sequence[SpoolEntry], machines: dict[int, Machine], *, uses: Sequence[SpoolUse] = (),
+    drawn_g: float | None = None,
+) -> SpoolSheet:  # fmt: skip
+    """The sheet; what was drawn since it was weighed is summed from the uses where it is not given."""
     held = in_order(entries)
     weighed = next((one for one in reversed(held) if one.kind == "weighed"), None)
-    since = spool.added_utc if weighed is None else weighed.at_utc
-    drawn_g = sum(use.used_g for use in uses if weighed is None or use.used_utc > since)
+    if drawn_g is None:
+        drawn_g = sum(use.used_g for use in uses if weighed is None or use.used_utc > weighed.at_utc)
     last = next((one for one in reversed(held) if one.kind in PLACES), None)
     empty = last is not None and last.kind == "emptied"
     start_g = spool.net_g if weighed is None or weighed.left_g is None else weighed.left_g

@@ -3,7 +3,7 @@
 import json
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from feedwright.records.reads import Reads
@@ -68,11 +68,17 @@ def stock_of(movements: Iterable[Movement]) -> Stock:
 
 
 def stocks(records: Reads) -> dict[int, Stock]:
-    """The stock of every item, by item."""
-    by_item: dict[int, list[Movement]] = defaultdict(list)
-    for movement in records.every(Movement):
-        by_item[movement.item_id].append(movement)
-    return {item.id: stock_of(by_item[item.id]) for item in records.every(Item)}
+    """The stock of every item, by item: as :func:`stock_of` tells it, summed up where the movements lie."""
+    telling: dict[int, list[Movement]] = defaultdict(list)
+    for movement in records.movements_that_tell():
+        telling[movement.item_id].append(movement)
+    moved = records.moved_since_count()
+    found = {}
+    for item in records.every(Item):
+        told = stock_of(telling[item.id])
+        counted = next((one.count for one in telling[item.id] if one.kind == "counted"), 0)
+        found[item.id] = replace(told, on_hand=counted + moved.get(item.id, 0))
+    return found
 
 
 def fits_of(item: Item) -> tuple[Fit, ...]:

@@ -28,6 +28,7 @@ from feedwright.records.prints_values import FormKey, Placement, Print, PrintEnd
 from feedwright.records.rounds_values import BenchHours, BusyWindow, PlannedStop, RoundPlan, RoundWish
 from feedwright.records.run_reads import GREATEST_NUMBER, RunReads
 from feedwright.records.spool_reads import SpoolReads
+from feedwright.records.stores_reads import StoresReads
 from feedwright.records.stores_values import Item, ItemTerms, Movement, Spool, SpoolEntry, SpoolUse
 from feedwright.records.values import (
     Act,
@@ -99,7 +100,7 @@ TABLE_OF: dict[type[Any], Table] = {
 }
 
 
-class Reads(ActReads, PrintReads, RunReads, SpoolReads):
+class Reads(ActReads, PrintReads, RunReads, SpoolReads, StoresReads):
     """What can be asked of the records, over whatever connection ``_reading`` gives."""
 
     folder: Path

@@ -35,10 +35,13 @@ class RunReads:
 
     def runs_count(self, machine_id: int | None = None) -> int:
         """How many runs there are."""
-        live = tables.runs.c.void_act_id.is_(None)
+        every, void = select(func.count()).select_from(tables.runs), tables.runs.c.void_act_id
         with self._reading() as connection:
-            query = select(func.count()).select_from(tables.runs).where(live, *_of_machine(machine_id))
-            return int(connection.execute(query).scalar_one())
+            if machine_id is not None:
+                return int(connection.execute(every.where(void.is_(None), *_of_machine(machine_id))).scalar_one())
+            # all less the void: passing over half a million that are not void takes four times as long
+            gone = connection.execute(every.where(void.is_not(None))).scalar_one()
+            return int(connection.execute(every).scalar_one()) - int(gone)
 
     def runs_by_machine(self) -> dict[int, int]:
         """How many runs each machine has, by machine."""

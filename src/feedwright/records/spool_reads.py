@@ -5,11 +5,11 @@ from contextlib import AbstractContextManager
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Connection, Table, case, func, or_, select
+from sqlalchemy import Connection, Table, case, false, func, or_, select
 
 from feedwright.records import rows, tables
 from feedwright.records.stores_tables import spool_entries, spool_uses, spools
-from feedwright.records.stores_values import Spool, SpoolEntry, SpoolUse
+from feedwright.records.stores_values import Spool, SpoolEntry
 from feedwright.records.values import Run
 
 
@@ -19,10 +19,27 @@ class SpoolReads:
     def _reading(self) -> AbstractContextManager[Connection]:
         raise NotImplementedError
 
-    def spools_in_use(self) -> tuple[list[Spool], list[SpoolEntry], list[SpoolUse]]:
-        """Spools that are not used up, what was done with them, and what runs drew from them."""
-        emptied = select(spool_entries.c.spool_id).where(
-            spool_entries.c.kind == "emptied", spool_entries.c.void_act_id.is_(None)
+    def spools_in_use(self, *, empty: bool = False) -> tuple[list[Spool], list[SpoolEntry], dict[int, float]]:
+        """Spools that are not used up, or all, with what was done with them.
+
+        And what runs drew from each since it was last weighed or added, in g, by spool.
+        """
+        entry, use = spool_entries.c, spool_uses.c
+        emptied = select(entry.spool_id).where(entry.kind == "emptied", entry.void_act_id.is_(None))
+        if empty:
+            emptied = emptied.where(false())
+        weighed = (
+            select(entry.spool_id, func.max(entry.at_utc).label("at_utc"))
+            .where(entry.kind == "weighed", entry.void_act_id.is_(None))
+            .group_by(entry.spool_id)
+            .subquery()
+        )
+        drawn = (
+            select(use.spool_id, func.sum(use.used_g))
+            .outerjoin(weighed, weighed.c.spool_id == use.spool_id)
+            .where(use.void_act_id.is_(None), use.spool_id.not_in(emptied))
+            .where(or_(weighed.c.at_utc.is_(None), use.used_utc > weighed.c.at_utc))
+            .group_by(use.spool_id)
         )
         with self._reading() as connection:
 
@@ -33,8 +50,15 @@ class SpoolReads:
             return (
                 left(spools, spools.c.id, Spool),
                 left(spool_entries, spool_entries.c.spool_id, SpoolEntry),
-                left(spool_uses, spool_uses.c.spool_id, SpoolUse),
+                {number: float(used_g) for number, used_g in connection.execute(drawn)},
             )
+
+    def places_of_spools(self) -> list[str]:
+        """Every place that a spool was ever put."""
+        entry = spool_entries.c
+        query = select(entry.place).where(entry.void_act_id.is_(None), entry.place != "").distinct()
+        with self._reading() as connection:
+            return list(connection.scalars(query))
 
     def spool_tallies(self, also_wrong: Collection[int]) -> list[tuple[int, int, int, int]]:
         """Spool, machine, how many runs of it drew from the spool, and how many of them went wrong.

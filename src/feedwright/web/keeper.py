@@ -12,6 +12,7 @@ from feedwright.farm.forecasts import are_at_hand, refresh
 from feedwright.farm.house import open_farm
 from feedwright.farm.learning import is_large
 from feedwright.farm.lessons import lessons
+from feedwright.farm.reordering import reordering
 from feedwright.records.store import Store
 from feedwright.web.render import Farms
 
@@ -22,7 +23,8 @@ FIGURES_EVERY = timedelta(minutes=10)
 class Keeper:
     """Threads beside the server: outlooks are at hand before they are asked for, and those of a large farm stay so.
 
-    So do its queue's plan and its figures; its lessons, which take minutes, have a thread of their own.
+    So do its queue's plan, its reorder advice and its figures; its lessons, which take minutes, have a thread of their
+    own.
     """
 
     def __init__(self, farms: Farms) -> None:
@@ -73,6 +75,7 @@ class Keeper:
         refresh(store, now_utc)
         if is_large(store):
             dispatch(store, now_utc)
+            reordering(store, now_utc)
             if now_utc - self._figured_utc >= FIGURES_EVERY:
                 farm_figures(store, now_utc)
                 self._figured_utc = now_utc

@@ -32,6 +32,8 @@ from feedwright.web.form_keys import new_form_key
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
+SEEN_SOON = ("/queue", "/stores")
+"""What is recorded on these pages changes what the keeper works out for them: it goes to work at once."""
 HERE = Path(__file__).parent
 
 
@@ -86,6 +88,8 @@ def farm(request: Request, *, create: bool = False) -> Iterator[Store]:
         request.state.farm_name = farm_name(store)
         request.state.measures = measures(store)
         yield store
+    if farms.wanted is not None and request.method != "GET" and request.url.path.startswith(SEEN_SOON):
+        farms.wanted.set()
 
 
 def no_farm_yet(request: Request) -> bool:

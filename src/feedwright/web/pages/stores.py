@@ -12,7 +12,7 @@ from feedwright.catalogue.entry import PartKind
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
 from feedwright.farm.people import people
-from feedwright.farm.reordering import Reordering, ReorderLine, order_text, reordering
+from feedwright.farm.reordering import Reordering, ReorderLine, advised_before, order_text, reordering
 from feedwright.farm.stores import (
     ItemSheet,
     add_item,
@@ -41,6 +41,8 @@ class ListContext:
     """Everything kept, and what is not."""
 
     found: Reordering
+    before_utc: datetime | None
+    """When that was worked out, where something was recorded since."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +78,12 @@ def list_(request: Request) -> Response:
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
-        return answer(request, "stores", ListContext(reordering(store, _now())))
+        return answer(request, "stores", _list(store))
+
+
+def _list(store: Store) -> ListContext:
+    now_utc = _now()
+    return ListContext(reordering(store, now_utc), advised_before(store, now_utc))
 
 
 def _now() -> datetime:
