@@ -216,7 +216,7 @@ def test_an_ending_is_not_taken_back_under_the_next_print(farm: Store) -> None:
     start(farm, "Alder", material="pla", hours=2.0, started_utc=ago(3))
     done = finish(farm, "Alder")
     start(farm, "Alder", material="pla", hours=1.0)
-    with pytest.raises(Conflict, match="prints something else by now"):
+    with pytest.raises(Conflict, match="begun another print since"):
         undo(farm, done.act_id)
     assert farm.runs_count() == 1
 
@@ -275,6 +275,21 @@ def test_the_spool_that_hangs_there_is_kept_with_the_print_and_drawn_on_when_it_
     assert "hang the one that it prints from" in other.remarks[0]
 
 
+def test_a_spool_chosen_at_the_start_is_hung_for_the_print_and_taken_back_with_it(farm: Store) -> None:
+    there = add_spool(farm, "pla", machine="Alder", at_utc=ago(9)).spool
+    other, petg = (add_spool(farm, material, at_utc=ago(9)).spool for material in ("pla", "petg"))
+    with pytest.raises(BadInput, match="the print is of pla"):
+        start(farm, "Alder", material="pla", spool=petg.id, started_utc=ago(3))
+    begun = start(farm, "Alder", material="pla", toolpath="d20.gcode", spool=other.id, started_utc=ago(3))
+    assert begun.held.spool_id == other.id
+    done = finish(farm, "Alder")
+    assert done.run is not None
+    assert [use.spool_id for use in farm.every(SpoolUse, run_id=done.run.id)] == [other.id]
+    undo(farm, done.act_id)
+    undo(farm, begun.act_id)
+    assert start(farm, "Alder", material="pla", started_utc=ago(2)).held.spool_id == there.id
+
+
 steps = st.lists(
     st.tuples(st.sampled_from(["start", "finish", "spoil", "undo"]), st.sampled_from(MACHINES), st.integers(0, 5)),
     max_size=14,
@@ -331,3 +346,14 @@ def test_any_taps_sent_any_number_of_times_and_taken_back_leave_the_books_right(
 
 def _open(taps: list[tuple[int, str, str]], machine: str) -> bool:
     return [what for _, what, whose in taps if whose == machine][-1:] == ["start"]
+
+
+def test_an_ending_is_not_taken_back_once_another_print_came_and_went(farm: Store) -> None:
+    line = add_to_queue(farm, "d20.gcode", material="pla")
+    start(farm, "Alder", queue_entry=line.entry.id, started_utc=NOW - timedelta(hours=3))
+    ended = finish(farm, "Alder")
+    start(farm, "Alder", material="pla", hours=0.1)
+    finish(farm, "Alder")
+    with pytest.raises(Conflict, match="begun another print since"):
+        undo(farm, ended.act_id)
+    assert queue_entry(farm, line.entry.id).complete

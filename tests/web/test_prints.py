@@ -98,6 +98,18 @@ def test_a_run_is_taken_back_with_one_tap(client: TestClient) -> None:
     assert client.get(str(told.url)).status_code == 404
 
 
+def test_another_spool_is_hung_as_a_print_is_begun(client: TestClient) -> None:
+    page = client.get("/prints?machine=Larch").text
+    assert "the one that hangs there" in page
+    assert '<option value="2">Spool 2, petg' in page
+    refused = client.post("/prints/start", data={"machine": "Larch", "material": "pla", "spool": "2"}, headers=JSON)
+    assert refused.json()["expected"] == "the print is of pla"
+    client.post("/prints/start", data={"machine": "Larch", "material": "petg", "spool": "2"})
+    first, second = client.get("/spools", headers=JSON).json()["spools"]
+    assert first["machine"] is None
+    assert second["machine"]["name"] == "Larch"
+
+
 def test_a_whole_shelf_is_recorded_at_once_or_not_at_all(client: TestClient) -> None:
     client.post("/prints/start", data={"machine": "Larch", "material": "pla", "hours": "4"})
     page = client.get("/prints/shelf", headers=JSON).json()

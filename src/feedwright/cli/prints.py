@@ -42,6 +42,9 @@ def start(
     nozzle_c: Annotated[
         float | None, typer.Option("--nozzle-c", help="Set temperature in °C, where it is not the file's.")
     ] = None,
+    spool: Annotated[
+        int | None, typer.Option("--spool", help="Hang this spool for it, by number; else the one that hangs there.")
+    ] = None,
     key: Key = "",
     at: At = None,
     note: Note = "",
@@ -55,7 +58,8 @@ def start(
     with farm(folder) as store:
         told = begin(
             store, machine, toolpath=_file_or_name(toolpath), material=material, queue_entry=queued, hours=hours,
-            copies=copies, nozzle_c=nozzle_c, started_utc=when(store, at), note=note, entry_key=key, person=who,
+            copies=copies, nozzle_c=nozzle_c, spool=spool, started_utc=when(store, at), note=note, entry_key=key,
+            person=who,
         )  # fmt: skip
         out(told, _said(store, told), as_json=as_json)
 

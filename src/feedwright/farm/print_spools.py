@@ -1,14 +1,31 @@
-"""The spool that a print begins on: the one that hangs on its machine, and whether it will last."""
+"""The spool that a print begins on: the one that hangs on its machine or is hung for it, and whether it will last."""
 
 from feedwright.catalogue.load import load_catalogue
+from feedwright.errors import BadInput
 from feedwright.farm.spool_draws import HungThere
-from feedwright.farm.spools import lasts, spool_sheet, title
+from feedwright.farm.spools import hang_within, lasts, spool_numbered, spool_sheet, title
 from feedwright.records.prints_values import Print
 from feedwright.records.reads import Reads
+from feedwright.records.store import ActInHand
 from feedwright.records.values import Machine
 from feedwright.toolpath.values import Duty
 from feedwright.wear.exposure import filament_kg
 from feedwright.wear.values import Surroundings
+
+
+def hang_chosen(act: ActInHand, machine: Machine, begun: Print) -> None:
+    """Hang the spool that the print names, unless it hangs there already; refuses one of another material."""
+    if begun.spool_id is None:
+        return
+    spool = spool_numbered(act, begun.spool_id, begun.started_utc)
+    if spool.material != begun.material:
+        raise BadInput(
+            "spool", place=title(spool), expected=f"the print is of {begun.material}",
+            remedy="choose another spool, or correct the material",
+        )  # fmt: skip
+    hung = HungThere(act, machine).at(begun.started_utc)
+    if hung is None or hung.id != spool.id:
+        hang_within(act, spool.id, machine, begun.started_utc)
 
 
 def spool_of(

@@ -20,7 +20,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named
 from feedwright.farm.naming import one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
-from feedwright.farm.print_spools import spool_of
+from feedwright.farm.print_spools import hang_chosen, spool_of
 from feedwright.farm.queue import queue_entry
 from feedwright.farm.releases import held
 from feedwright.farm.runs import MOST_HOURS, ReadyRun, ready_runs, write_runs
@@ -53,6 +53,8 @@ class Tap:
     nozzle_c: float | None = None
     queue_entry: int | None = None
     """Begun: the number of the queue entry it is for."""
+    spool: int | None = None
+    """Begun: the spool that is hung for it; None = the one that hangs there."""
     fraction: float | None = None
     """Stopped or spoiled: the share of the whole, all copies, that was done; by the clock where it is not said."""
     looks: tuple[str, ...] = ()
@@ -113,7 +115,7 @@ class _End:
 
 def start(
     store: Store, machine: str, *, material: str = "", toolpath: Path | str | None = None, hours: float | None = None,
-    copies: int = 1, nozzle_c: float | None = None, queue_entry: int | None = None,
+    copies: int = 1, nozzle_c: float | None = None, queue_entry: int | None = None, spool: int | None = None,
     started_utc: datetime | None = None, note: str = "", entry_key: str = "", person: str | None = None,
 ) -> TapReceipt:  # fmt: skip
     """A print was begun; refuses a machine that prints already.
@@ -121,7 +123,7 @@ def start(
     Neither file nor hours need be known: the clock tells then how long it printed.
     """
     tap = Tap(
-        machine, "start", toolpath, material, hours, copies, nozzle_c, queue_entry, at_utc=started_utc, note=note
+        machine, "start", toolpath, material, hours, copies, nozzle_c, queue_entry, spool, at_utc=started_utc, note=note
     )  # fmt: skip
     return record(store, [tap], entry_key=entry_key, person=person)[0]
 
@@ -232,6 +234,7 @@ def _start(store: Store, machine: Machine, tap: Tap) -> _Start:
         copies=tap.copies,
         nozzle_c=tap.nozzle_c,
         queue_entry_id=tap.queue_entry,
+        spool_id=tap.spool,
         note=text("note", tap.note),
     )
     return _Start(machine, held_print, reading)
@@ -294,6 +297,7 @@ def _write(act: ActInHand, ready: "_Start | _End") -> TapReceipt:
         begun = ready.held
         if ready.reading is not None and begun.toolpath_id is None:
             begun = replace(begun, toolpath_id=record_toolpath(act, ready.reading).id)
+        hang_chosen(act, machine, begun)
         spool, said = spool_of(act, machine, begun, ready.reading.duty if ready.reading else None)
         begun = replace(begun, spool_id=spool)
         begun = replace(begun, id=act.add(begun), act_id=act.id)

@@ -8,6 +8,7 @@ from feedwright.farm.prints import let_go
 from feedwright.farm.voids import VOIDERS
 from feedwright.records.prints_values import Print, PrintEnding
 from feedwright.records.store import ActInHand, Store
+from feedwright.records.stores_values import SpoolEntry
 from feedwright.records.values import Act, Run
 
 KINDS = ("start print", "end print", "prints", "run")
@@ -37,7 +38,7 @@ def undo(store: Store, act_id: int, *, person: str | None = None, now_utc: datet
         begun = act.every(Print, act_id=act_id)
         if not runs and not begun:
             raise Conflict("act", place=f"number {act_id}", expected="it was taken back already", remedy="go on")
-        for one in begun:
+        for one in (*begun, *act.every(SpoolEntry, act_id=act_id)):
             act.void(one)
         for run in runs:
             _reopen(act, run)
@@ -55,11 +56,12 @@ def _refuse_late(held: Act, now_utc: datetime) -> None:
 
 
 def _reopen(act: ActInHand, run: Run) -> None:
-    """Void a run; the print that it ended goes on, unless the machine prints something else by now."""
-    ends_a_print = bool(act.every(PrintEnding, run_id=run.id))
-    if ends_a_print and act.open_prints(run.machine_id):
+    """Void a run; the print that it ended goes on, unless the machine has begun something else since."""
+    ended = act.every(PrintEnding, run_id=run.id)
+    begun = act.every(Print, machine_id=run.machine_id) if ended else ()
+    if any(one.id > ending.print_id for ending in ended for one in begun):
         raise Conflict(
-            f"run {run.id}", expected="the machine prints something else by now", remedy="take that back first"
+            f"run {run.id}", expected="the machine has begun another print since", remedy="take that back first"
         )
     let_go(act, run.id, with_print=False)
     VOIDERS["run"](act, run.id)

@@ -18,6 +18,7 @@ from feedwright.farm.naming import one_of
 from feedwright.farm.people import people
 from feedwright.farm.print_choices import Choice, UndoOffer, choices_for, undo_offer
 from feedwright.farm.prints import Tap, TapReceipt, UnderWay, looks_to_choose, record, start, under_way
+from feedwright.farm.spools import SpoolSheet, spools
 from feedwright.farm.toolpaths import known_toolpaths
 from feedwright.farm.undo import undo
 from feedwright.records.store import Store
@@ -46,6 +47,8 @@ class Context:
     materials: list[Material]
     people: list[Person]
     undo: UndoOffer | None
+    spools: list[SpoolSheet]
+    """What may hang on the machine that is looked at: its own spool, then those that hang nowhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,10 +82,11 @@ def show(request: Request, machine: str = "", act: int | None = None) -> Respons
         busy = {one.machine.id for one in running}
         idle = [one for one in machines(store) if one.id not in busy]
         looked_at = chosen is not None and chosen.id not in busy
+        free = [one for one in spools(store) if one.machine is None or one.machine == chosen] if looked_at else []
         context = Context(
             moment(None), sorted(running, key=lambda one: one.machine != chosen), idle, chosen,
             choices_for(store, chosen) if chosen and looked_at else [], known_toolpaths(store), _materials(),
-            people(store), undo_offer(store, act),
+            people(store), undo_offer(store, act), sorted(free, key=lambda one: one.machine is None),
         )  # fmt: skip
         return answer(request, "prints", context)
 
@@ -96,14 +100,14 @@ def begin(
     request: Request, machine: Annotated[str, Form()], key: SentKey, material: Annotated[str, Form()] = "",
     toolpath: Annotated[str, Form()] = "", hours: Annotated[str, Form()] = "", copies: Annotated[int, Form()] = 1,
     entry: Annotated[int | None, Form()] = None, when: Annotated[str, Form()] = "", note: Annotated[str, Form()] = "",
-    person: Annotated[str, Form()] = "",
+    person: Annotated[str, Form()] = "", spool: Annotated[str, Form()] = "",
 ) -> Response:  # fmt: skip
     """Begin a print."""
     with farm(request) as store:
         told = start(
             store, machine, material=material, toolpath=toolpath or None, hours=number_or_none("hours", hours),
-            copies=copies, queue_entry=entry, started_utc=local_moment(store, when), note=note, entry_key=key,
-            person=person or None,
+            copies=copies, queue_entry=entry, spool=_whole("spool", spool) if spool else None,
+            started_utc=local_moment(store, when), note=note, entry_key=key, person=person or None,
         )  # fmt: skip
     return _after(request, [told])
 
