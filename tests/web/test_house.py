@@ -219,3 +219,10 @@ def test_settings_group_every_figure_and_keep_what_is_changed(client: TestClient
     assert "°C" not in page[page.index("Materials</h2>") : page.index("What you see")]
     for wrong in ({"measures": "cubits"}, {"address": "the workshop"}):
         assert client.post("/settings", data=wrong, headers=JSON).status_code == 422
+
+
+@pytest.mark.parametrize("given", ["nan", "inf", "1e999"])
+def test_what_is_no_number_of_labels_is_refused(client: TestClient, given: str) -> None:
+    answer = client.get(f"/labels.pdf?sheet=own&columns={given}")
+    assert answer.status_code == 422
+    assert "expected a number" in answer.text

@@ -1,5 +1,6 @@
 """What people type into a form, taken as it is meant or refused with how to write it."""
 
+import math
 import re
 from datetime import datetime
 
@@ -18,9 +19,12 @@ def number(field: str, given: str) -> float:
         remedy = "write it without a mark of thousands, such as 1000 or 1.5"
         raise BadInput(field, place=f"“{given}”", expected="this may be read in two ways", remedy=remedy)
     try:
-        return float(text.replace(",", "."))
-    except ValueError as error:
-        raise BadInput(field, place=f"“{given}”", expected="expected a number", remedy="such as 12.5") from error
+        value = float(text.replace(",", "."))
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise BadInput(field, place=f"“{given:.40}”", expected="expected a number", remedy="such as 12.5")
+    return value
 
 
 def number_or_none(field: str, given: str) -> float | None:
