@@ -62,6 +62,8 @@ def test_the_separator_is_guessed(word: str, mark: str) -> None:
 def test_a_decimal_comma_and_the_order_of_a_date_are_guessed() -> None:
     writing = guessed("machine;date;hours\nLarch;01.03.2026;4,5\nAsh;23.03.2026;5,25\n")
     assert writing == Writing("semicolon", True, "day_month_year")
+    one_slip = guessed("machine,date\nLarch,2026-11-20\nAsh,2026-11-21\nElm,31.31.2026\n")
+    assert one_slip.date_format == "iso", "one bad row does not decide for the rest"
     assert guessed("machine,date\nLarch,03/23/2026\nAsh,03/01/2026\n").date_format == "month_day_year"
     assert guessed("machine,date\nLarch,2026-03-01\n").date_format == "iso"
 

@@ -145,3 +145,14 @@ def test_a_moment_is_aware_and_whole(farm: Store) -> None:
     for bad in (no_zone, datetime.max.replace(tzinfo=UTC), first, last_century, too_soon):
         with pytest.raises(BadInput, match=r"^--at"):
             moment(bad, "--at")
+
+
+def test_settings_made_together_are_all_recorded_or_none(farm: Store) -> None:
+    with pytest.raises(BadInput, match="IANA zone"):
+        settings.set_together(farm, {"name": "Yard", "zone": "Mars/Base"}, {"labour_per_h": 31})
+    assert settings.farm_name(farm) == "My farm"
+    settings.set_together(farm, {"name": "Yard", "currency": "CHF"}, {"price_ratio": 0.94, "labour_per_h": 31})
+    own = settings.figures(farm)
+    assert (settings.farm_name(farm), own.currency) == ("Yard", "CHF")
+    assert (own.numbers["price_ratio"].value, own.numbers["labour_per_h"].value) == (0.94, 31)
+    assert [act.kind for act in farm.acts(limit=9)].count("set") == 1

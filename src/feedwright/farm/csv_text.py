@@ -10,7 +10,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import datetime, tzinfo
+from datetime import UTC, datetime, tzinfo
 
 from feedwright.errors import BadInput
 
@@ -88,11 +88,21 @@ def _evenness(head: str, mark: str) -> tuple[int, int]:
 
 
 def guessed_dates(cells: Iterable[str]) -> str:
-    """The order of day, month and year that fits every date; day first where both fit and neither year leads."""
-    found = [match for cell in cells if (match := _DATE.fullmatch(cell.strip()))]
-    if not found or all(len(match[1]) == 4 for match in found):
+    """The order of day, month and year in which most dates can be read; day first where neither is the likelier."""
+    dates = [cell.strip() for cell in cells if _DATE.fullmatch(cell.strip())]
+    if not dates:
         return "iso"
-    return "month_day_year" if any(int(match[2]) > 12 for match in found) else "day_month_year"
+    return max(("day_month_year", "month_day_year", "iso"), key=lambda one: sum(_read_so(date, one) for date in dates))
+
+
+def _read_so(cell: str, date_format: str) -> bool:
+    if date_format == "iso" and not re.match(r"\d{4}", cell):
+        return False
+    try:
+        moment_of(cell, date_format, UTC)
+    except ValueError:
+        return False
+    return True
 
 
 def _parts(text: str, mark: str) -> Iterator[list[str]]:

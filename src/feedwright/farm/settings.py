@@ -1,6 +1,7 @@
 """The farm's own name, zone and figures; the catalogue's figures hold where the farm has said nothing."""
 
 import json
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any, Literal, get_args
 from urllib.parse import urlsplit
@@ -13,7 +14,7 @@ from feedwright.farm.currencies import ACTIVE
 from feedwright.farm.naming import NAME, nearest, one_of, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.records.reads import Reads
-from feedwright.records.store import Store
+from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Setting
 
 Measures = Literal["metric", "imperial"]
@@ -40,6 +41,24 @@ def _write(store: Store, name: str, value: Any, person: str | None) -> None:
         act.add(Setting(name, json.dumps(value)))
 
 
+def set_together(
+    store: Store, words: Mapping[str, str], numbers: Mapping[str, float], *, person: str | None = None
+) -> None:
+    """Set words (name, zone, measures, address, currency) and figures in one act: all of them or none.
+
+    A change of currency takes its ``price_ratio`` from the figures.
+    """
+    figures_asked = dict(numbers)
+    with store.act("set", person_id=person_id(store, person)) as act:
+        for name, value in words.items():
+            if name == MONEY:
+                _currency_within(act, value, figures_asked.pop(PRICE_RATIO, None))
+            else:
+                act.add(Setting(name, json.dumps(CHECKED[name](value))))
+        for name, number in figures_asked.items():
+            _figure_within(act, name, number)
+
+
 def farm_name(store: Store) -> str:
     """What the farm calls itself."""
     return str(_read(store, "name", "My farm"))
@@ -47,7 +66,11 @@ def farm_name(store: Store) -> str:
 
 def set_farm_name(store: Store, name: str, *, person: str | None = None) -> None:
     """Give the farm a name."""
-    _write(store, "name", text("name", name, NAME, lines=False, needed=True), person)
+    _write(store, "name", _checked_name(name), person)
+
+
+def _checked_name(name: str) -> str:
+    return text("name", name, NAME, lines=False, needed=True)
 
 
 def zone(store: Reads) -> ZoneInfo:
@@ -57,10 +80,14 @@ def zone(store: Reads) -> ZoneInfo:
 
 def set_zone(store: Store, name: str, *, person: str | None = None) -> None:
     """Choose the zone by its IANA name."""
+    _write(store, "zone", _checked_zone(name), person)
+
+
+def _checked_zone(name: str) -> str:
     if name not in available_timezones():
         remedy = nearest(name, available_timezones())
         raise BadInput("zone", place=f"“{name}”", expected="expected an IANA zone such as Europe/Vienna", remedy=remedy)
-    _write(store, "zone", name, person)
+    return name
 
 
 def address(store: Reads) -> str:
@@ -70,7 +97,11 @@ def address(store: Reads) -> str:
 
 def set_address(store: Store, base: str, *, person: str | None = None) -> None:
     """Choose the address that labels lead to; empty goes back to that under which the pages are opened."""
-    _write(store, "address", checked_base(base) if base.strip() else "", person)
+    _write(store, "address", _checked_address(base), person)
+
+
+def _checked_address(base: str) -> str:
+    return checked_base(base) if base.strip() else ""
 
 
 def checked_base(base: str) -> str:
@@ -91,7 +122,17 @@ def measures(store: Reads) -> Measures:
 
 def set_measures(store: Store, word: str, *, person: str | None = None) -> None:
     """Choose the measures of the pages: metric or imperial."""
-    _write(store, "measures", one_of("measures", word, MEASURES), person)
+    _write(store, "measures", _checked_measures(word), person)
+
+
+def _checked_measures(word: str) -> str:
+    return one_of("measures", word, MEASURES)
+
+
+CHECKED: dict[str, Callable[[str], str]] = {
+    "name": _checked_name, "zone": _checked_zone, "address": _checked_address, "measures": _checked_measures,
+}  # fmt: skip
+"""The words that a farm says of itself, each with what refuses one that cannot be."""
 
 
 def figures(store: Reads) -> Figures:
@@ -114,13 +155,19 @@ def _in_force(base: Sourced, own: str | None, price_ratio: float) -> Sourced:
 
 def set_figure(store: Store, name: str, value: float, *, person: str | None = None) -> Sourced:
     """Set one of the farm's own figures; refuses an unknown name and a number that cannot be."""
+    with store.act("set", person_id=person_id(store, person)) as act:
+        spelt = _figure_within(act, name, value)
+    return figures(store).numbers[spelt]
+
+
+def _figure_within(act: ActInHand, name: str, value: float) -> str:
     numbers = load_catalogue().figures.numbers
     spelt = pick_entry({known: known for known in numbers}, name, "figure")
     within(spelt, value, LEAST_OF.get(spelt, 0.0), MOST_OF.get(spelt, MOST[numbers[spelt].unit]))
     if spelt == PRICE_RATIO:
-        _price_ratio(figures(store).currency, value)
-    _write(store, f"figure.{spelt}", value, person)
-    return figures(store).numbers[spelt]
+        _price_ratio(figures(act).currency, value)
+    act.add(Setting(f"figure.{spelt}", json.dumps(value)))
+    return spelt
 
 
 def set_currency(store: Store, code: str, *, price_ratio: float | None = None, person: str | None = None) -> None:
@@ -129,19 +176,23 @@ def set_currency(store: Store, code: str, *, price_ratio: float | None = None, p
     ``price_ratio`` is how many of its units one of the catalogue's currency is, and needed where the two differ. Money
     figures that the farm has set itself are converted with it.
     """
+    with store.act("set", person_id=person_id(store, person)) as act:
+        _currency_within(act, code, price_ratio)
+
+
+def _currency_within(act: ActInHand, code: str, price_ratio: float | None) -> None:
     spelt = code.strip().upper()
     if spelt not in ACTIVE:
         expected = "expected three letters, an active code of ISO 4217 such as EUR"
         raise BadInput("currency", place=f"“{code:.20}”", expected=expected, remedy=nearest(spelt, ACTIVE))
     ratio = _price_ratio(spelt, price_ratio)
-    with store.act("set", person_id=person_id(store, person)) as act:
-        before = figures(act)
-        act.add(Setting("currency", json.dumps(spelt)))
-        act.add(Setting(f"figure.{PRICE_RATIO}", json.dumps(ratio)))
-        by = ratio / before.numbers[PRICE_RATIO].value
-        for name, held in before.numbers.items():
-            if held.unit == MONEY and held.source == OWN_FIGURE and spelt != before.currency:
-                act.add(Setting(f"figure.{name}", json.dumps(held.value * by)))
+    before = figures(act)
+    act.add(Setting("currency", json.dumps(spelt)))
+    act.add(Setting(f"figure.{PRICE_RATIO}", json.dumps(ratio)))
+    by = ratio / before.numbers[PRICE_RATIO].value
+    for name, held in before.numbers.items():
+        if held.unit == MONEY and held.source == OWN_FIGURE and spelt != before.currency:
+            act.add(Setting(f"figure.{name}", json.dumps(held.value * by)))
 
 
 def _price_ratio(currency: str, ratio: float | None) -> float:

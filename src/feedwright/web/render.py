@@ -128,6 +128,8 @@ RECORDED = ("run", "finding", "renewal", "event", "machine", "item", "movement",
 def recorded(request: Request) -> str:
     """What was recorded just before this page, for one line at its top."""
     what, _, which = request.query_params.get("recorded", "").partition("-")
+    if what in ("settings", "nothing") and not which:
+        return "The settings are on record." if what == "settings" else "Nothing was changed."
     return f"{what.capitalize()} {which} is on record." if what in RECORDED and which.isdigit() else ""
 
 

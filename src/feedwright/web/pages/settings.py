@@ -14,12 +14,7 @@ from feedwright.farm.settings import (
     farm_name,
     figures,
     measures,
-    set_address,
-    set_currency,
-    set_farm_name,
-    set_figure,
-    set_measures,
-    set_zone,
+    set_together,
     zone,
 )
 from feedwright.records.store import Store
@@ -95,21 +90,16 @@ async def change(request: Request) -> Response:
 
 
 def _change(request: Request, form: dict[str, str]) -> Response:
-    words = {"name": set_farm_name, "zone": set_zone, "measures": set_measures, "address": set_address}
     with farm(request) as store:
         now = {name: held.value for name, held in figures(store).numbers.items()}
         said = _said(store)
         changed = {name: value for name, value in form.items() if value != said.get(name, value) or name in now}
         read = {name: number(name, value) for name, value in changed.items() if name in now}
         asked = {name: figure for name, figure in read.items() if figure != now[name]}
-        for name, value in changed.items():
-            if name in words:
-                words[name](store, value)
-        if "currency" in changed:  # with its ratio, which the form holds among the figures
-            set_currency(store, form["currency"], price_ratio=asked.pop("price_ratio", None))
-        for name, figure in asked.items():
-            set_figure(store, name, figure)
-    return done(request, "/settings", form)
+        words = {name: value for name, value in changed.items() if name in said}
+        if words or asked:
+            set_together(store, words, asked)
+    return done(request, f"/settings?recorded={'settings' if words or asked else 'nothing'}", form)
 
 
 def _said(store: Store) -> dict[str, str]:
