@@ -32,8 +32,8 @@ LARGE_RENEWED_S, LARGE_KEPT_S = 3600, 86400
 """A large farm is worked out anew behind its pages, by ``refresh``, once an hour; a page shows what was worked out
 within the day, but for machines of which something was recorded since."""
 ASK_AGAIN_S = 4.0
-FEW = 20
-"""So many machines are worked out within a second or two."""
+FEW = 60
+"""So many machines are worked out within a few seconds."""
 
 
 @dataclass(frozen=True, slots=True)

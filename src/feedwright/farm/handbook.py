@@ -1,9 +1,9 @@
 """The handbook: what the catalogue holds, with what this farm has met and learned beside it."""
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, datetime
 from heapq import nlargest
 
 from feedwright.catalogue.entry import Material, PartKind, Source, Sourced
@@ -11,11 +11,12 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import Cause, Observation, load_network
 from feedwright.catalogue.network import Step as Check
 from feedwright.catalogue.procedures import Procedure, load_procedures
+from feedwright.farm.kept import Kept
 from feedwright.farm.learning import FarmLives, farm_lives
 from feedwright.farm.naming import pick
 from feedwright.farm.settings import farm_name
 from feedwright.records.store import Store
-from feedwright.records.values import Finding, Fitting
+from feedwright.records.values import Finding
 from feedwright.wear.telling import about_the_farm, ratio_to_rule, source_of
 from feedwright.wear.values import Interval
 
@@ -105,7 +106,7 @@ class Handbook:
 def handbook(store: Store | None, now_utc: datetime) -> Handbook:
     """The whole handbook; ``store`` is None where there is no farm to learn from."""
     catalogue, network, service = load_catalogue(), load_network(), load_procedures()
-    met, so_far = _met(store), None if store is None else _so_far(store)
+    met, so_far = _met(store), None if store is None else _so_far(store, now_utc)
     return Handbook(
         farm="" if store is None else farm_name(store),
         at_utc=now_utc,
@@ -125,14 +126,14 @@ def handbook(store: Store | None, now_utc: datetime) -> Handbook:
 def part_chapter(store: Store | None, part: str) -> PartChapter:
     """The chapter of a part kind by its id; refuses an unknown one with the nearest."""
     kind = pick(load_catalogue().parts, part, "part kind")
-    return _part_chapter(None if store is None else _so_far(store), kind)
+    return _part_chapter(None if store is None else _so_far(store, datetime.now(UTC)), kind)
 
 
-def _part_chapter(so_far: "_SoFar | None", kind: PartKind) -> PartChapter:
+def _part_chapter(so_far: Mapping[str, Learned] | None, kind: PartKind) -> PartChapter:
     procedures = load_procedures().procedures.values()
     return PartChapter(
         kind,
-        None if so_far is None else _learned(so_far, kind),
+        None if so_far is None else so_far.get(kind.id),
         tuple(cause for cause in load_network().causes.values() if cause.part == kind.id),
         tuple(one for one in procedures if one.renews == kind.id or kind.id in one.looks_at),
     )
@@ -173,31 +174,28 @@ def _met(store: Store | None) -> Counter[str]:
     return Counter(ending.cause for ending in store.case_endings() if ending.cause in load_network().causes)
 
 
-@dataclass(frozen=True, slots=True)
-class _SoFar:
-    """What the farm has by now: what was learned, and its machines' names."""
-
-    lives: FarmLives
-    names: Mapping[int, str]
-    found: Mapping[str, list[tuple[Fitting, Finding]]]
-    """The findings of each part kind."""
+_KEPT = Kept[dict[str, Learned]]()
 
 
-def _so_far(store: Store) -> _SoFar:
-    lives = farm_lives(store)
-    found: dict[str, list[tuple[Fitting, Finding]]] = defaultdict(list)
+def _so_far(store: Store, now_utc: datetime) -> Mapping[str, Learned]:
+    """What the farm has learned of each part kind that it ever had; of a large one a while longer than it holds."""
+    return _KEPT.of(store, now_utc, lambda: dict(_learned_so_far(store)), stamp=store.latest_act_id())
+
+
+def _learned_so_far(store: Store) -> Iterator[tuple[str, Learned]]:
+    lives, names = farm_lives(store), {machine.id: machine.name for machine in store.machines()}
+    found: dict[str, list[tuple[str, Finding]]] = defaultdict(list)
     for fitting in lives.histories.fittings:
-        found[fitting.part_kind] += [(fitting, finding) for finding in lives.histories.seen(fitting)]
-    return _SoFar(lives, {machine.id: machine.name for machine in store.machines()}, found)
+        seen = lives.histories.seen(fitting)
+        found[fitting.part_kind] += [(names[fitting.machine_id], finding) for finding in seen]
+    for kind in load_catalogue().parts.values():
+        if kind.id in lives.by_kind:
+            yield kind.id, _learned(lives, kind, found[kind.id])
 
 
-def _learned(so_far: _SoFar, kind: PartKind) -> Learned | None:
-    lives = so_far.lives
-    stories = lives.by_kind.get(kind.id, ())
-    if not stories:
-        return None
-    life = lives.life(kind.id)
-    latest = nlargest(LATEST_FINDINGS, so_far.found[kind.id], key=lambda held: (held[1].found_utc, held[1].id))
+def _learned(lives: FarmLives, kind: PartKind, found: Sequence[tuple[str, Finding]]) -> Learned:
+    stories, life = lives.by_kind[kind.id], lives.life(kind.id)
+    latest = nlargest(LATEST_FINDINGS, found, key=lambda held: (held[1].found_utc, held[1].id))
     return Learned(
         len(stories),
         life.findings,
@@ -205,5 +203,5 @@ def _learned(so_far: _SoFar, kind: PartKind) -> Learned | None:
         ratio_to_rule(life, life.kind_weight),
         source_of(life.findings),
         about_the_farm(life, kind.products[0].id),
-        tuple((so_far.names[fitting.machine_id], finding) for fitting, finding in latest),
+        tuple(latest),
     )

@@ -1,6 +1,7 @@
 """Hot spells of machines: kept from their temperature messages, and what they say of heaters and fans."""
 
 import json
+from collections import defaultdict
 from dataclasses import dataclass
 from statistics import median
 
@@ -72,12 +73,11 @@ def _once(store: Store, machine: Machine, kind: EventKind, sign: Sign, note: str
 
 def heat_ups(records: Reads) -> list[HeatUps]:
     """What the spells of each machine say of the heater that it has now; machines without any are left out."""
-    lines = []
-    for machine in sorted(records.machines(), key=lambda one: one.name.casefold()):
-        spells = records.every(HotSpell, machine_id=machine.id)
-        if spells:
-            lines.append(_heat_ups(records, machine, spells))
-    return lines
+    spells: dict[int, list[HotSpell]] = defaultdict(list)
+    for one in records.every(HotSpell):
+        spells[one.machine_id].append(one)
+    machines = sorted(records.machines(), key=lambda one: one.name.casefold())
+    return [_heat_ups(records, machine, spells[machine.id]) for machine in machines if machine.id in spells]
 
 
 def _heat_ups(records: Reads, machine: Machine, spells: list[HotSpell]) -> HeatUps:

@@ -2,10 +2,12 @@
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import timedelta
+from datetime import datetime, timedelta
 
+from feedwright.farm.kept import Kept
 from feedwright.planning.lots import LotRuns, LotVerdict, Tally, judge_lots
 from feedwright.records.reads import Reads
+from feedwright.records.store import Store
 from feedwright.records.stores_values import Spool
 
 CASE_AFTER = timedelta(days=2)
@@ -20,6 +22,14 @@ class LotLine:
     lot: str
     spools: tuple[int, ...]
     verdict: LotVerdict
+
+
+_KEPT = Kept[list[LotLine]]()
+
+
+def lots_shown(store: Store, now_utc: datetime) -> list[LotLine]:
+    """The lots for a page; of a large farm the last that were worked out, until the keeper has done so anew."""
+    return _KEPT.of(store, now_utc, lambda: lots(store), stamp=store.latest_act_id())
 
 
 def lots(records: Reads) -> list[LotLine]:

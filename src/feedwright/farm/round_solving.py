@@ -82,6 +82,8 @@ def wishes_in_force(records: Reads, today: date) -> dict[int, RoundWish]:
     for wish in records.every(RoundWish):
         for fitting in json.loads(wish.fittings):
             held[fitting] = wish
+    if not held:
+        return {}
     still = {fitting.id for fitting in records.fittings(open_only=True)}
     return {fitting: wish for fitting, wish in held.items() if fitting in still and wish.day >= today.isoformat()}
 

@@ -17,6 +17,7 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
 from feedwright.farm.costs import CostOfMachine
 from feedwright.farm.forecasts import costs_of_machines
+from feedwright.farm.kept import Kept
 from feedwright.farm.learning import FarmLives, farm_lives
 from feedwright.farm.periods import Period, period
 from feedwright.farm.policy import CALENDARS, FEED_PATH, drawn_lives
@@ -86,8 +87,8 @@ class Savings:
         return next(one for one in self.instead if math.isinf(one.every_weeks))
 
 
-_KEPT: dict[tuple[str, int, datetime], Savings] = {}
-MOST_KEPT = 16
+_KEPT = Kept[Savings | None]()
+"""By period."""
 
 
 def savings(
@@ -95,7 +96,8 @@ def savings(
 ) -> Savings | None:
     """What was done against the calendars; None where no part of the feed path printed in that period.
 
-    Kept until something is recorded. Refuses a period shorter than the shortest calendar.
+    Kept until something is recorded, and on a page of a large farm a while longer. Refuses a period shorter than the
+    shortest calendar.
     """
     span = period(zone(store), now_utc, since=since, until=until, days=days)
     since_utc = _on_record_since(store, span)
@@ -105,15 +107,10 @@ def savings(
             "period", place=f"{span.since} to {span.until}", expected=f"{weeks} weeks are on record in it, and "
             f"the shortest calendar takes {LEAST_WEEKS}", remedy="choose a longer period",
         )  # fmt: skip
-    key = (f"{store.folder.resolve()} {span.since} {span.until}", store.latest_act_id(), span.since_utc)
-    if key not in _KEPT:
-        made = _worked_out(store, now_utc, span, since_utc, weeks)
-        if made is None:
-            return None
-        while len(_KEPT) >= MOST_KEPT:
-            _KEPT.pop(next(iter(_KEPT)), None)
-        _KEPT[key] = made
-    return _KEPT[key]
+    return _KEPT.of(
+        store, now_utc, lambda: _worked_out(store, now_utc, span, since_utc, weeks), stamp=store.latest_act_id(),
+        asked=(span.since, span.until),
+    )  # fmt: skip
 
 
 def weeks_on_record(store: Reads, span: Period) -> int:

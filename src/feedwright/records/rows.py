@@ -83,21 +83,18 @@ def machine_to_rows(machine: Machine) -> tuple[dict[str, Any], dict[str, Any]]:
 
 def machine_from_row(row: Mapping[Any, Any]) -> Machine:
     """A machine from its lasting row joined with one state."""
-    x_mm, y_mm, z_mm = json.loads(row["box_mm"])
-    return Machine(
-        name=row["name"],
-        build=row["build"],
-        drive=row["drive"],
-        hot_end=row["hot_end"],
-        box_mm=(x_mm, y_mm, z_mm),
-        motion=motion_from_text(row["motion"]),
-        registered_utc=time_from_row(row["registered_utc"]),
-        tube_needed_mm=row["tube_needed_mm"],
-        enclosure_c=row["enclosure_c"],
-        note=row["note"],
-        id=row["id"],
-        act_id=row["act_id"],
-    )
+    return _machine(**{name: row[name] for name in _MACHINE_COLUMNS})
+
+
+_MACHINE_COLUMNS = tuple(field.name for field in dataclasses.fields(Machine))
+
+
+@lru_cache(maxsize=4096)
+def _machine(box_mm: str, motion: str, registered_utc: int, **others: Any) -> Machine:
+    """The machine of those columns; kept, since nearly every page asks for all of them."""
+    x_mm, y_mm, z_mm = json.loads(box_mm)
+    at_utc = time_from_row(registered_utc)
+    return Machine(box_mm=(x_mm, y_mm, z_mm), motion=motion_from_text(motion), registered_utc=at_utc, **others)
 
 
 def motion_to_text(motion: MotionLimits) -> str:

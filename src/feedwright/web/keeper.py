@@ -12,7 +12,9 @@ from feedwright.farm.forecasts import are_at_hand, refresh
 from feedwright.farm.house import open_farm
 from feedwright.farm.learning import is_large
 from feedwright.farm.lessons import lessons
+from feedwright.farm.lots import lots_shown
 from feedwright.farm.reordering import reordering
+from feedwright.farm.savings import savings
 from feedwright.records.store import Store
 from feedwright.web.render import Farms
 
@@ -76,9 +78,11 @@ class Keeper:
         if is_large(store):
             dispatch(store, now_utc)
             reordering(store, now_utc)
+            lots_shown(store, now_utc)
             if now_utc - self._figured_utc >= FIGURES_EVERY:
                 farm_figures(store, now_utc)
                 self._figured_utc = now_utc
+                savings(store, now_utc)
         self._outlooks_at_hand.set()
 
     def _lessons(self, store: Store, now_utc: datetime) -> None:

@@ -10,7 +10,8 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm import spools as use_cases
-from feedwright.farm.lots import LotLine, lots
+from feedwright.farm.house import moment
+from feedwright.farm.lots import LotLine, lots_shown
 from feedwright.farm.machines import machines
 from feedwright.farm.people import people
 from feedwright.farm.spools import SpoolSheet
@@ -56,7 +57,8 @@ def list_(request: Request, empty: bool = False) -> Response:
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
-        return answer(request, "spools", ListContext(use_cases.spools(store, empty=empty), empty, lots(store)))
+        listed = use_cases.spools(store, empty=empty)
+        return answer(request, "spools", ListContext(listed, empty, lots_shown(store, moment(None))))
 
 
 @router.get("/spools/new")
