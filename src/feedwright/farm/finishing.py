@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from feedwright.catalogue.entry import PartKind
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.judgement import Body, alive_by_life, alive_when_new, bodies_of
-from feedwright.farm.learning import Belief, farm_lives
+from feedwright.farm.learning import MOST_KEPT, Belief, farm_lives
 from feedwright.records.store import Store
 from feedwright.records.values import Fitting, Machine
 from feedwright.wear.findings import Story
@@ -73,7 +73,7 @@ class FinishingPart:
         return 1.0 - self.kind.spoils_frac.value * draw.permutation(held)
 
 
-_KEPT: dict[tuple[str, int], tuple[Story, FinishingPart]] = {}
+_KEPT: dict[str, dict[int, tuple[Story, FinishingPart]]] = {}
 """What was worked out last of each fitting, by farm and fitting."""
 
 
@@ -82,9 +82,12 @@ def finishing_parts(store: Store, machines: Collection[Machine]) -> dict[int, li
     lives, wanted, folder = farm_lives(store), {machine.id for machine in machines}, str(store.folder.resolve())
     only = next(iter(wanted)) if len(wanted) == 1 else None
     fittings = [fitting for fitting in store.fittings(only, open_only=True) if fitting.machine_id in wanted]
+    while len(_KEPT) >= MOST_KEPT and folder not in _KEPT:
+        _KEPT.pop(next(iter(_KEPT)))
+    own = _KEPT.setdefault(folder, {})
     anew: dict[str, list[Fitting]] = defaultdict(list)
     for fitting in fittings:
-        kept = _KEPT.get((folder, fitting.id))
+        kept = own.get(fitting.id)
         belief = lives.belief(fitting.part_kind)
         if kept is None or kept[0] != lives.stories[fitting.id] or kept[1].belief is not belief:
             anew[fitting.part_kind].append(fitting)
@@ -92,10 +95,10 @@ def finishing_parts(store: Store, machines: Collection[Machine]) -> dict[int, li
         belief = lives.belief(kind)
         for fitting, body in zip(alike, bodies_of(belief, alike, lives.stories), strict=True):
             part = FinishingPart(fitting, load_catalogue().parts[kind], belief, body)
-            _KEPT[folder, fitting.id] = lives.stories[fitting.id], part
+            own[fitting.id] = lives.stories[fitting.id], part
     found: dict[int, list[FinishingPart]] = {machine: [] for machine in wanted}
     for fitting in fittings:
-        found[fitting.machine_id].append(_KEPT[folder, fitting.id][1])
+        found[fitting.machine_id].append(own[fitting.id][1])
     return found
 
 

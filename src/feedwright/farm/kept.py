@@ -17,7 +17,7 @@ from feedwright.records.store import Store
 T = TypeVar("T")
 SHOWN_FOR = timedelta(hours=1)
 """So long the last is shown; older than that, whoever asks waits for it."""
-MOST_KEPT = 16
+MOST_KEPT = 8
 
 
 @dataclass(frozen=True, slots=True)

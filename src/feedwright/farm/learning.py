@@ -110,7 +110,8 @@ class FarmLives:
 
 _KEPT: dict[tuple[str, str], tuple[int, FarmLives]] = {}
 """What was learned last, with the number of the latest act by then, by farm and catalogue."""
-MOST_KEPT = 4
+MOST_KEPT = 2
+"""A process shows one farm, or the demo and the one begun from it; what is kept of a farm is a hundred megabytes."""
 
 
 def farm_lives(store: Reads) -> FarmLives:

@@ -10,7 +10,7 @@ import numpy as np
 from feedwright.catalogue.entry import Catalogue, PartKind, Sourced
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.hindsight import Hindsight, hindsight
-from feedwright.farm.learning import FarmLives, farm_lives, is_large
+from feedwright.farm.learning import MOST_KEPT, FarmLives, farm_lives, is_large
 from feedwright.farm.naming import pick_entry
 from feedwright.records.store import Store
 from feedwright.wear.findings import Story, bounds
@@ -106,7 +106,10 @@ def lessons(store: Store, now_utc: datetime, *, part: str | None = None) -> Less
     folder = str(store.folder.resolve())
     if not _at_hand(store, now_utc):
         stamp = _stamp(store, now_utc)
-        _KEPT[folder] = stamp, _all_lessons(store, now_utc)
+        made = _all_lessons(store, now_utc)
+        while len(_KEPT) >= MOST_KEPT and folder not in _KEPT:
+            _KEPT.pop(next(iter(_KEPT)))
+        _KEPT[folder] = stamp, made
     made = _KEPT[folder][1]
     if part is None:
         return made
