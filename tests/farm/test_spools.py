@@ -105,6 +105,8 @@ def test_weighing_sets_what_is_left_and_needs_the_empty_spool_for_a_mass_with_it
     assert left.mean_g == pytest.approx(600, abs=0.01)
     assert left.interval.high - left.interval.low < 10, "weighed lately: known to a few grams"
     tared = add_spool(farm, "pla", tare_g=220, at_utc=at(0)).spool.id
+    with pytest.raises(BadInput, match="empty spool alone"):
+        weigh_spool(farm, tared, gross_g=72)
     assert weigh_spool(farm, tared, gross_g=720).left.mean_g == 500
 
 

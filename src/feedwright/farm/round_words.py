@@ -98,7 +98,7 @@ class Words:
         return alone - float(work.minutes[held] - work.minutes[held & ~(1 << bit)])
 
     def _why_not_earlier(self, at: int, day: int, one: Candidate) -> list[str]:
-        """Why it does not stand on the day that were cheapest for it by itself, where that is another and matters."""
+        """Why it does not stand on the day that would be cheapest for it alone, where that is another and matters."""
         timing = self._laid.timing[one.id][:-1]
         ideal = int(timing.argmin())
         loss = float(timing[day] - timing[ideal])
@@ -116,7 +116,7 @@ class Words:
             why = "no round is made then; one more would cost more than it saves"
         else:
             why = "the machine is opened once for all its tasks"
-        return [f"Not on {name}, which were cheapest for it: {why}. That costs {Money.of(loss, self._currency)}."]
+        return [f"Not on {name}, which would be cheapest for it: {why}. That costs {Money.of(loss, self._currency)}."]
 
     def _left(self) -> list[dict[str, Any]]:
         return [

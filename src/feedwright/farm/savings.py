@@ -105,7 +105,7 @@ def savings(
     if weeks < LEAST_WEEKS:
         raise BadInput(
             "period", place=f"{span.since} to {span.until}", expected=f"{weeks} weeks are on record in it, and "
-            f"the shortest calendar takes {LEAST_WEEKS}", remedy="choose a longer period",
+            f"the shortest calendar takes {LEAST_WEEKS}", remedy="choose a longer period, or wait",
         )  # fmt: skip
     return _KEPT.of(
         store, now_utc, lambda: _worked_out(store, now_utc, span, since_utc, weeks), stamp=store.latest_act_id(),

@@ -182,6 +182,11 @@ def weigh_spool(
                 "mass", place=f"{gross_g:g} g with the spool", expected="the mass of the empty spool is not on record",
                 remedy="give what is left without the spool",
             )  # fmt: skip
+        if gross_g < spool.tare_g:
+            raise BadInput(
+                "mass", place=f"{gross_g:g} g with the spool", expected=f"the empty spool alone is {spool.tare_g:g} g",
+                remedy="weigh it again, or void the spool and take it on record anew",
+            )  # fmt: skip
         left_g = within("mass with the spool", gross_g, spool.tare_g, spool.tare_g + MOST_G, "g") - spool.tare_g
     left = within("filament left", left_g or 0.0, 0, MOST_G, "g")
     if left > spool.net_g * MOST_OVER:
