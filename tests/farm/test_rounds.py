@@ -22,21 +22,25 @@ from feedwright.farm.bench_hours import (
     weekday_hours,
 )
 from feedwright.farm.findings import add_finding
+from feedwright.farm.forecasts import fitted_parts
 from feedwright.farm.house import moment, open_farm
 from feedwright.farm.machines import add_machine
 from feedwright.farm.prints import start
+from feedwright.farm.renewals import renew
 from feedwright.farm.round_paper import paper_pdf, round_paper
 from feedwright.farm.round_sheets import rounds_sheet
+from feedwright.farm.round_tasks import Supplies
 from feedwright.farm.round_values import RoundsSheet, Stop
 from feedwright.farm.round_what_ifs import Asked, what_if
 from feedwright.farm.rounds import begin_stop, let_go, lock, move, plan, skip, wishes_held
 from feedwright.farm.runs import add_run
 from feedwright.farm.service_visits import end_visit
-from feedwright.farm.settings import set_zone, zone
+from feedwright.farm.settings import figures, set_zone, zone
 from feedwright.farm.stores import add_item, order_items
 from feedwright.farm.voids import void
 from feedwright.records.rounds_values import BenchHours, RoundPlan
 from feedwright.records.store import Store
+from feedwright.records.stores_values import Movement
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 
@@ -278,3 +282,14 @@ def test_the_sheet_prints_with_all_that_is_needed(farm: Store, paper: str, size_
     with pytest.raises(NotFound, match="none is planned"):
         round_paper(farm, moment(None), "2020-01-01")
     assert paper_pdf(alone) == paper_pdf(replace(alone)), "the same sheet gives the same bytes"
+
+
+def test_a_plan_counts_on_the_very_item_that_the_renewal_takes(farm: Store) -> None:
+    add_item(farm, "Brass nozzle", ["nozzle:brass"], on_hand=1, at_utc=NOW - timedelta(days=1))
+    add_item(farm, "Any nozzle", ["nozzle"], on_hand=9, at_utc=NOW - timedelta(days=1))
+    part = next(one for one in fitted_parts(farm, NOW) if one.kind.id == "nozzle")
+    supply = Supplies(farm, figures(farm)).for_part(part)
+    removal = renew(farm, part.machine.name, "nozzle").removal
+    (taken,) = farm.every(Movement, removal_id=removal.id)
+    assert supply
+    assert supply.item.id == taken.item_id

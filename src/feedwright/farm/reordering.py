@@ -11,7 +11,7 @@ from feedwright.farm.forecasts import fitted_parts, refuse_to_wait
 from feedwright.farm.item_terms import Terms, all_terms
 from feedwright.farm.kept import Kept
 from feedwright.farm.settings import figures
-from feedwright.farm.stock import Fit, Stock, fits_of, fitting_items, stocks
+from feedwright.farm.stock import Fit, Stock, chosen_item, fits_of, fitting_items, stocks
 from feedwright.farm.values import FittedPart
 from feedwright.planning.demand import PartAhead, renewals_ahead
 from feedwright.planning.inventory import StockCosts, Tier
@@ -150,11 +150,6 @@ def _by_item(
         else:
             unserved.append(part)
     return served, {number: name for number, name in instead.items() if number not in served}, unserved
-
-
-def chosen_item(fitting: Sequence[tuple[Item, int]], stock: dict[int, Stock]) -> tuple[Item, int]:
-    """Of the items that fit, the first with enough on hand; else the first."""
-    return next((one for one in fitting if stock[one[0].id].on_hand >= one[1]), fitting[0])
 
 
 def own_lead_days(movements: Sequence[Movement]) -> tuple[float, ...]:

@@ -13,7 +13,7 @@ from feedwright.catalogue.entry import Figures
 from feedwright.catalogue.procedures import Procedure
 from feedwright.farm.bench_hours import Busy, RoundDay, free_stretches
 from feedwright.farm.item_terms import all_terms
-from feedwright.farm.stock import fitting_items, stocks
+from feedwright.farm.stock import chosen_item, fitting_items, stocks
 from feedwright.farm.values import FittedPart
 from feedwright.farm.visit_plan import has_procedure, merged_for, procedure_for, with_proofs
 from feedwright.planning.rounds_values import MachineWork, RoundsProblem, RoundTask
@@ -120,11 +120,11 @@ class Supplies:
         self._items, self._stocks, self._terms = records.every(Item), stocks(records), all_terms(records, figures)
 
     def for_part(self, part: FittedPart) -> Supply | None:
-        """The item that renews a part: the one with most on hand; None where none is kept."""
+        """The item that renewing a part will take; None where none is kept."""
         found = fitting_items(self._items, part.kind.id, part.fitting.product)
         if not found:
             return None
-        item, pieces = max(found, key=lambda one: self._stocks[one[0].id].on_hand)
+        item, pieces = chosen_item(found, self._stocks)
         stock, lead = self._stocks[item.id], timedelta(days=self._terms[item.id].lead_days)
         coming = tuple((order.movement.moved_utc + lead, order.left) for order in stock.open_orders)
         return Supply(item, stock.on_hand, coming, pieces)

@@ -5,8 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.reordering import chosen_item
-from feedwright.farm.stock import Stock, fitting_items, stocks
+from feedwright.farm.stock import Stock, chosen_item, fitting_items, stocks
 from feedwright.farm.values import FittedPart
 from feedwright.records.reads import Reads
 from feedwright.records.stores_values import Item

@@ -2,7 +2,7 @@
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -95,3 +95,8 @@ def fitting_items(items: Sequence[Item], part_kind: str, product: str) -> list[t
         if fit.part_kind == part_kind and fit.product in (product, "")
     ]
     return [(item, pieces) for _, _, item, pieces in sorted(found, key=lambda one: one[:2])]
+
+
+def chosen_item(fitting: Sequence[tuple[Item, int]], stock: Mapping[int, Stock]) -> tuple[Item, int]:
+    """The item that a renewal takes, with its pieces: the first that fits and has enough on hand, else the first."""
+    return next((one for one in fitting if stock[one[0].id].on_hand >= one[1]), fitting[0])

@@ -12,7 +12,7 @@ from feedwright.farm.item_terms import PriceGiven, Terms, breaks_text, price, te
 from feedwright.farm.naming import NAME, pick, pick_entry, text, within
 from feedwright.farm.people import person_id
 from feedwright.farm.settings import figures
-from feedwright.farm.stock import Fit, Stock, fits_of, fitting_items, stock_of
+from feedwright.farm.stock import Fit, Stock, chosen_item, fits_of, fitting_items, stock_of
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.stores_values import Item, ItemTerms, Movement
@@ -311,8 +311,7 @@ def consume_for(act: ActInHand, removal: Removal, part_kind: str, product: str) 
     kept = fitting_items([item for item in act.every(Item) if item.added_utc <= at_utc], part_kind, product)
     if not kept:
         return ()
-    held = {item.id: _stock(act, item) for item, _ in kept}
-    item, pieces = next((one for one in kept if held[one[0].id].on_hand >= one[1]), kept[0])
+    item, pieces = chosen_item(kept, {item.id: _stock(act, item) for item, _ in kept})
     used = _written(act, Movement(item.id, at_utc, "used", pieces, removal_id=removal.id))
     moved = _moved(act, item, [used])
     return (f"Taken from the stores: {pieces} of {item.name}; {moved.stock.on_hand} left.", *moved.remarks)
