@@ -7,7 +7,7 @@ from typing import get_args
 
 from feedwright.errors import BadInput, BadToolpath, Conflict, NotFound
 from feedwright.farm.house import moment
-from feedwright.farm.naming import one_of
+from feedwright.farm.naming import one_of, text
 from feedwright.farm.people import person_id
 from feedwright.farm.toolpaths import content_hash, record_toolpath, take_in
 from feedwright.records.exchange_reads import waiting_arrivals
@@ -18,6 +18,7 @@ from feedwright.records.values import Setting, Toolpath
 
 WATCH_FOLDER = "watch_folder"
 """The setting that names it."""
+LONGEST_PATH = 4096
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +45,8 @@ def watched_folder(store: Reads) -> Path | None:
 
 def set_watched_folder(store: Store, folder: str, *, person: str | None = None) -> Path | None:
     """Watch a folder from now on; empty ends it."""
-    path = checked_folder(store, Path(folder)) if folder.strip() else None
+    named = text("folder", folder, LONGEST_PATH, lines=False)
+    path = checked_folder(store, Path(named)) if named else None
     with store.act("set", person_id=person_id(store, person)) as act:
         act.add(Setting(WATCH_FOLDER, json.dumps(str(path) if path else "")))
     return path

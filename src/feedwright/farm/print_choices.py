@@ -69,7 +69,7 @@ WORDS = {"start": "began", "finish": "is finished", "stop": "was stopped", "spoi
 
 def undo_offer(store: Store, act_id: int | None) -> UndoOffer | None:
     """What may be taken back with one tap; None where there is nothing, or it is older than a minute."""
-    held = None if act_id is None else store.act_numbered(act_id)
+    held = None if act_id is None else store.one_act(act_id)
     if held is None or held.kind not in KINDS or (datetime.now(UTC) - held.at_utc).total_seconds() > UNDO_S:
         return None
     if held.kind == "run":

@@ -68,7 +68,7 @@ def _description(one: Round, place: object) -> str:
 
 def _farm_mark(records: Reads) -> str:
     """What tells this farm from all others, through backups and restores: the moment of its first act."""
-    first = records.act_numbered(1)
+    first = records.one_act(1)
     return "" if first is None else first.at_utc.isoformat()
 
 

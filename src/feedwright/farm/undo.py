@@ -29,7 +29,7 @@ def undo(store: Store, act_id: int, *, person: str | None = None, now_utc: datet
     Refuses what is older (void it with a reason), what others rest on, and what was taken back already. Returns what
     was done, in words.
     """
-    held = store.act_numbered(act_id)
+    held = store.one_act(act_id)
     if held is None or held.kind not in KINDS:
         raise NotFound("act", place=f"number {act_id}", expected="no such tap", remedy="look at the prints again")
     _refuse_late(held, now_utc or datetime.now(UTC))

@@ -7,8 +7,7 @@ from sqlalchemy import Connection, and_, case, func, select
 from feedwright.records import rows
 from feedwright.records.prints_tables import print_endings, prints
 from feedwright.records.prints_values import Print
-from feedwright.records.tables import acts, machines, runs
-from feedwright.records.values import Act
+from feedwright.records.tables import machines, runs
 
 _ENDED = print_endings.c.print_id == prints.c.id, print_endings.c.void_act_id.is_(None)
 
@@ -55,11 +54,3 @@ class PrintReads:
         )
         with self._reading() as connection:
             return {entry: (int(done), int(open_)) for entry, done, open_ in connection.execute(query)}
-
-    def act_numbered(self, number: int) -> Act | None:
-        """One act; None where there is none."""
-        with self._reading() as connection:
-            held = connection.execute(select(acts).where(acts.c.id == number)).one_or_none()
-        if held is None:
-            return None
-        return Act(held.id, held.kind, rows.time_from_row(held.at_utc), held.person_id, held.reason)

@@ -14,6 +14,7 @@ from feedwright.catalogue.procedures import Procedure, load_procedures
 from feedwright.errors import BadInput
 from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named, machines
+from feedwright.farm.naming import pick_entry
 from feedwright.farm.people import people
 from feedwright.farm.photos import photos_by_entry
 from feedwright.farm.releases import HeldMachine, ProofState, add_proof, held_machines, proofs_of, release
@@ -115,6 +116,7 @@ def plan(
         machine = machine_named(store, name)
         due = due_procedures(store, machine, moment(None))
         ids = tuple(job) if job else tuple(held.id for held in suiting(store, machine) if part and held.renews == part)
+        material = pick_entry(load_catalogue().materials, material, "material").id
         merged = merged_for(machine, chosen(store, machine, ids), material)[0] if ids else None
         return answer(
             request, "visit_new",
