@@ -52,10 +52,10 @@ def _queued(store: Store, machine: Machine) -> Iterator[Choice]:
         if line.placed is not None and line.placed.id == machine.id:
             yield Choice(line.toolpath, line.entry.material, line.left, line.entry.id, "you put it here")
     for one in last_proposals(store):
-        line = lines.get(one.line.entry.id)  # gone where it was begun a moment ago
-        if one.machine.id == machine.id and line is not None and line.placed is None:
-            copies = min(one.copies, line.left)
-            yield Choice(line.toolpath, line.entry.material, copies, line.entry.id, "proposed")
+        waits = lines.get(one.line.entry.id)  # gone where it was begun a moment ago
+        if one.machine.id == machine.id and waits is not None and waits.placed is None:
+            copies = min(one.copies, waits.left)
+            yield Choice(waits.toolpath, waits.entry.material, copies, waits.entry.id, "proposed")
 
 
 def _printed(store: Store, machine: Machine) -> Iterator[Choice]:
