@@ -15,6 +15,7 @@ from feedwright.farm.machines import add_machine
 from feedwright.farm.settings import set_farm_name
 from feedwright.web.app import create_app
 from feedwright.web.demo_farm import DemoFarm
+from feedwright.web.pages.settings import TITLES
 
 JSON, HTML = {"accept": "application/json"}, {"accept": "text/html"}
 
@@ -226,3 +227,8 @@ def test_what_is_no_number_of_labels_is_refused(client: TestClient, given: str) 
     answer = client.get(f"/labels.pdf?sheet=own&columns={given}")
     assert answer.status_code == 422
     assert "expected a number" in answer.text
+
+
+def test_every_figure_with_a_title_of_its_own_is_one_of_the_catalogues(client: TestClient) -> None:
+    assert set(TITLES) <= set(load_catalogue().figures.numbers)
+    assert all(title.replace("'", "&#39;") in client.get("/settings").text for title in TITLES.values())

@@ -6,8 +6,8 @@ from urllib.parse import quote
 
 import pytest
 from PIL import Image
+from small_farm import ODD_NAME
 from starlette.testclient import TestClient
-from tests.web.small_farm import ODD_NAME
 
 JSON = {"Accept": "application/json"}
 

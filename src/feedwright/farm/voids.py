@@ -48,6 +48,7 @@ def void(store: Store, what: str, record_id: int, reason: str, *, person: str | 
 
 ONE_OF = {
     "people": "person", "machine_states": "description", "removals": "renewal", "case_entries": "case entry",
+    "case_endings": "ending of a case", "visit_endings": "ending of a visit",
     "visit_entries": "visit entry", "machine_settings": "value", "spool_entries": "spool entry", "item_terms": "terms",
     "bench_hours": "bench hours", "busy_windows": "busy window", "round_plans": "plan of rounds",
     "planned_stops": "planned stop", "round_wishes": "wish",

@@ -36,6 +36,30 @@ GROUPS = (
     ("The queue", "They decide which print goes on which machine first.",
      ("late_per_h", "wait_per_h", "material_change_minutes")),
 )  # fmt: skip
+TITLES = {
+    "labour_per_h": "An hour of work, in money",
+    "machine_per_h": "An hour of a machine standing still, in money",
+    "filament_per_kg": "A kilogram of filament, in money",
+    "unplanned_minutes": "Clearing up after a failure, min",
+    "look_minutes": "A look at one part, min",
+    "heat_up_minutes": "Heating and cooling, min",
+    "tram_minutes": "Tramming the bed, min",
+    "price_ratio": "Price ratio: here for one of the catalogue's",
+    "delivery_price": "A delivery, in money",
+    "order_minutes": "Ordering one item, min",
+    "usual_lead_days": "From order to arrival, days",
+    "order_every_days": "Looking whether to order, every so many days",
+    "order_most_days": "An order lasts at most, days",
+    "stock_per_year_frac": "A spare kept for a year, as a share of its price",
+    "round_minutes": "Setting out for a round, min",
+    "stop_minutes": "Turning to a machine, min",
+    "replan_price": "A task is moved only where that saves, in money",
+    "late_per_h": "An hour late, in money",
+    "wait_per_h": "An hour of waiting, in money",
+    "material_change_minutes": "Changing the material, min",
+    "usual_reversals_per_h": "Reversals of the feed, an hour",
+}
+"""What a figure is called on the page where its name alone says too little."""
 USUAL = ("A usual hour of printing", "They stand in where a run has no file, and where a machine has no record yet.")
 
 
@@ -56,6 +80,7 @@ class Context:
     groups: list[Group]
     name: str
     zone: str
+    titles: dict[str, str]
     measures: str
     address: str
     all_measures: tuple[str, ...]
@@ -76,8 +101,8 @@ def show(request: Request) -> Response:
     with farm(request) as store:
         held = figures(store)
         context = Context(
-            held, _groups(list(held.numbers)), farm_name(store), str(zone(store)), measures(store), address(store),
-            MEASURES,
+            held, _groups(list(held.numbers)), farm_name(store), str(zone(store)), TITLES, measures(store),
+            address(store), MEASURES,
         )  # fmt: skip
         return answer(request, "settings", context)
 
