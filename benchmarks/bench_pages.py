@@ -124,13 +124,11 @@ def report(times: dict[str, list[float]], sizes: dict[str, int]) -> None:
     least = statistics.median(times[SMALLEST])
     print(f"{'page':42} {'median ms':>10} {'95 % ms':>9} {'kB':>7} {'ratio':>7}")
     for page, took in sorted(times.items(), key=lambda held: statistics.median(held[1])):
-        middle, late = statistics.median(took), statistics.quantiles(took, n=20)[-1]
-        print(f"{page:42} {middle:10.1f} {late:9.1f} {sizes[page] / 1000:7.1f} {middle / least:7.1f}")
-    worst = {page: statistics.quantiles(took, n=20)[-1] for page, took in times.items()}
-    page = max(worst, key=worst.__getitem__)
-    print(
-        f"worst 95th percentile: {worst[page]:.0f} ms, {page}; {sum(ms >= 100 for ms in worst.values())} at 100 ms or more"
-    )
+        middle, most = statistics.median(took), statistics.quantiles(took, n=20)[-1]
+        print(f"{page:42} {middle:10.1f} {most:9.1f} {sizes[page] / 1000:7.1f} {middle / least:7.1f}")
+    late = {page: statistics.quantiles(took, n=20)[-1] for page, took in times.items()}
+    worst, slow = max(late, key=late.__getitem__), sum(ms >= 100 for ms in late.values())
+    print(f"worst 95th percentile: {late[worst]:.0f} ms, {worst}; {slow} pages at 100 ms or more")
 
 
 if __name__ == "__main__":

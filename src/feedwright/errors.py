@@ -116,7 +116,7 @@ class StillWorking(FeedwrightError):
 
     def __init__(self, what: str, *, place: str, wait_s: float) -> None:
         self.wait_s = wait_s
-        super().__init__(what, place=place, expected="they are being worked out", remedy="ask again in a few seconds")
+        super().__init__(what, place=place, expected="being worked out", remedy="ask again in a few seconds")
 
 
 class StoreError(FeedwrightError):

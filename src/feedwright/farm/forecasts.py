@@ -26,7 +26,7 @@ from feedwright.records.values import Finding, Fitting, Machine
 from feedwright.wear.exposure import drivers_of
 from feedwright.wear.values import Interval, Surroundings
 
-KEPT_S, MOST_KEPT = 600, 16
+KEPT_S, MOST_KEPT = 600, 2
 """Outlooks move by days: what was worked out holds so long, unless something is recorded."""
 LARGE_RENEWED_S, LARGE_KEPT_S = 3600, 86400
 """A large farm is worked out anew behind its pages, by ``refresh``, once an hour; a page shows what was worked out
@@ -103,7 +103,7 @@ def refuse_to_wait(store: Store) -> None:
 def _refuse(key: tuple[str, str]) -> None:
     done, kinds = _WORKING.get(key, (0, 0))
     place = f"{done} of {kinds} kinds of part" if kinds else "its records are being read"
-    raise StillWorking("the outlooks of this farm", place=place, wait_s=ASK_AGAIN_S)
+    raise StillWorking("the outlook of every part", place=place, wait_s=ASK_AGAIN_S)
 
 
 def _missing(store: Store, now_utc: datetime, machines: Sequence[Machine] | None) -> list[Machine]:

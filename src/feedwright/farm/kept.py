@@ -11,10 +11,12 @@ from datetime import datetime, timedelta
 from threading import Lock
 from typing import Generic, TypeVar
 
+from feedwright.errors import StillWorking
 from feedwright.farm.learning import is_large
 from feedwright.records.store import Store
 
 T = TypeVar("T")
+ASK_AGAIN_S = 4.0
 SHOWN_FOR = timedelta(hours=1)
 """So long the last is shown; older than that, whoever asks waits for it."""
 MOST_KEPT = 8
@@ -41,11 +43,14 @@ class Kept(Generic[T]):
         """What was asked for, worked out where it is not at hand.
 
         ``stamp`` is all that it hangs on, such as the latest act: where it changed, what is kept is out of date.
+        Raises StillWorking where it is being worked out for the first time and whoever asks does not wait.
         """
         key = str(store.folder.resolve()), asked
         held = self._held.get(key)
         if held is not None and (held.stamp == stamp or self._will_do(store, now_utc, held)):
             return held.made
+        if held is None and self._turn.locked() and not store.waits and is_large(store):
+            raise StillWorking("what this page shows", place="the first time takes a while", wait_s=ASK_AGAIN_S)
         with self._turn:
             held = self._held.get(key)
             if held is None or held.stamp != stamp:

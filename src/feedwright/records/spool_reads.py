@@ -28,6 +28,7 @@ class SpoolReads:
         emptied = select(entry.spool_id).where(entry.kind == "emptied", entry.void_act_id.is_(None))
         if empty:
             emptied = emptied.where(false())
+        in_use = select(spools.c.id).where(spools.c.void_act_id.is_(None), spools.c.id.not_in(emptied))
         weighed = (
             select(entry.spool_id, func.max(entry.at_utc).label("at_utc"))
             .where(entry.kind == "weighed", entry.void_act_id.is_(None))
@@ -37,14 +38,14 @@ class SpoolReads:
         drawn = (
             select(use.spool_id, func.sum(use.used_g))
             .outerjoin(weighed, weighed.c.spool_id == use.spool_id)
-            .where(use.void_act_id.is_(None), use.spool_id.not_in(emptied))
+            .where(use.void_act_id.is_(None), use.spool_id.in_(in_use))
             .where(or_(weighed.c.at_utc.is_(None), use.used_utc > weighed.c.at_utc))
             .group_by(use.spool_id)
         )
         with self._reading() as connection:
 
             def left(table: Table, key: Any, kind: Any) -> list[Any]:
-                query = select(table).where(table.c.void_act_id.is_(None), key.not_in(emptied)).order_by(table.c.id)
+                query = select(table).where(table.c.void_act_id.is_(None), key.in_(in_use)).order_by(table.c.id)
                 return [rows.from_row(kind, row) for row in connection.execute(query).mappings()]
 
             return (
