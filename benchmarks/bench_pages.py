@@ -40,11 +40,11 @@ def main(folder: Path, rounds: int) -> None:
         pages, names = pages_of(store), [machine.name for machine in machines(store)]
     begun = time.perf_counter()
     address = served(folder)
-    wait_for_outlooks(address)
+    wait_for(address, "/")
     print(f"outlooks at hand after {time.perf_counter() - begun:.0f} s", flush=True)
     for page in pages:  # what is worked out once is not timed
         begun = time.perf_counter()
-        ask(address, page)
+        wait_for(address, page)
         if (took := time.perf_counter() - begun) > 1:
             print(f"first {page}: {took:.1f} s", flush=True)
     times, sizes, draw = defaultdict(list), {}, random.Random(1)
@@ -85,17 +85,17 @@ def served(folder: Path) -> str:
     return f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
 
 
-def wait_for_outlooks(address: str) -> None:
-    """Until the bench is told; said once how soon a page answers while it is not."""
+def wait_for(address: str, page: str) -> None:
+    """Until a page is there; says how soon the server answers while it is not."""
     for tries in itertools.count():
         begun = time.perf_counter()
         try:
-            urllib.request.urlopen(asked(address, "/")).read()
+            urllib.request.urlopen(asked(address, page)).read()
         except urllib.error.HTTPError as error:
             if error.code != 503:
                 raise
             if tries < 3:
-                print(f"bench while being worked out: {1000 * (time.perf_counter() - begun):.0f} ms", flush=True)
+                print(f"{page} while being worked out: {1000 * (time.perf_counter() - begun):.0f} ms", flush=True)
             time.sleep(2)
         else:
             return

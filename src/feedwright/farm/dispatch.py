@@ -84,7 +84,7 @@ class Dispatch:
     spoiled_h: float
 
 
-_KEPT = Kept[Dispatch]()
+_KEPT = Kept[Dispatch](behind=True)
 """What was proposed last."""
 
 

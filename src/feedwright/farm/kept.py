@@ -32,7 +32,9 @@ class _Held(Generic[T]):
 class Kept(Generic[T]):
     """What was worked out of one kind, by farm and by what was asked; the oldest gives way."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, behind: bool = False) -> None:
+        self._behind = behind
+        """True where the keeper works out all that can be asked for, the first time too."""
         self._held: dict[tuple[str, Hashable], _Held[T]] = {}
         self._turn = Lock()
         """Two who ask for the same wait for one working out."""
@@ -43,13 +45,13 @@ class Kept(Generic[T]):
         """What was asked for, worked out where it is not at hand.
 
         ``stamp`` is all that it hangs on, such as the latest act: where it changed, what is kept is out of date.
-        Raises StillWorking where it is being worked out for the first time and whoever asks does not wait.
+        Raises StillWorking where the keeper has yet to work it out and whoever asks does not wait.
         """
         key = str(store.folder.resolve()), asked
         held = self._held.get(key)
         if held is not None and (held.stamp == stamp or self._will_do(store, now_utc, held)):
             return held.made
-        if held is None and self._turn.locked() and not store.waits and is_large(store):
+        if held is None and self._behind and not store.waits and is_large(store):
             raise StillWorking("what this page shows", place="the first time takes a while", wait_s=ASK_AGAIN_S)
         with self._turn:
             held = self._held.get(key)
