@@ -21,6 +21,7 @@ from feedwright.farm.people import people
 from feedwright.farm.prints import under_way
 from feedwright.farm.queue import queue_lines
 from feedwright.farm.releases import held_machines
+from feedwright.farm.round_sheets import rounds_sheet
 from feedwright.farm.runs import run_lines
 from feedwright.farm.settings_ledger import ledger
 from feedwright.farm.spools import spools
@@ -129,6 +130,7 @@ def test_its_keepers_write_down_all_that_a_yard_writes_down(demo: Demo) -> None:
     assert any(one.on_order for one in stock.values())
     assert len(queue_lines(store)) == 7
     assert len(under_way(store)) == 2
+    assert rounds_sheet(store, MADE + timedelta(hours=1)).rounds
     assert {day for day, held in weekday_hours(store).items() if held.minutes} == {2, 4, 5}
 
 

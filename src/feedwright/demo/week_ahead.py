@@ -39,7 +39,7 @@ def plan_week(store: Store, begun: datetime, until: datetime, seed: int) -> None
         if f"{name}.gcode" in known:
             due = None if days is None else until + timedelta(days=days)
             add_to_queue(store, f"{name}.gcode", material=material, copies=copies, due_utc=due, note=note,
-                         person=draw.choice(KEEPERS))  # fmt: skip
+                         queued_utc=until, person=draw.choice(KEEPERS))  # fmt: skip
     machines = {machine.name for machine in store.machines()}
     if "Hornbeam" in machines:
         rush = until + timedelta(days=1, hours=6)

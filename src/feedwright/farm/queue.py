@@ -20,7 +20,7 @@ MOST_COPIES = 1000
 LATEST = timedelta(days=3660)
 """How far ahead a print may be due."""
 LONG_AGO = timedelta(days=31)
-"""A print queued now may be late already, but a time further back than this is a slip of the pen."""
+"""A print may be late already when it is queued, but a time further back than this is a slip of the pen."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,19 +50,20 @@ class QueueLine:
 
 def add_to_queue(
     store: Store, toolpath: str, *, material: str, copies: int = 1, due_utc: datetime | None = None, note: str = "",
-    entry_key: str = "", person: str | None = None,
+    queued_utc: datetime | None = None, entry_key: str = "", person: str | None = None,
 ) -> QueueLine:  # fmt: skip
-    """Queue a known toolpath; sent twice under one key it is queued once."""
+    """Queue a known toolpath, now or as of ``queued_utc``; sent twice under one key it is queued once."""
     key = checked_key(entry_key)
     before = act_of_key(store, key)
     if before is not None:
         return _queued_by(store, before)
+    queued = moment(queued_utc)
     entry = QueueEntry(
         toolpath_id=toolpath_named(store, toolpath).id,
         material=pick_entry(load_catalogue().materials, material, "material").id,
         copies=int(within("copies", copies, 1, MOST_COPIES)),
-        queued_utc=moment(None),
-        due_utc=_due(due_utc),
+        queued_utc=queued,
+        due_utc=_due(due_utc, queued),
         note=text("note", note),
     )
     try:
@@ -74,11 +75,10 @@ def add_to_queue(
     return queue_entry(store, number)
 
 
-def _due(given: datetime | None) -> datetime | None:
+def _due(given: datetime | None, queued: datetime) -> datetime | None:
     if given is None:
         return None
-    now = moment(None)
-    if given.tzinfo is None or not now - LONG_AGO <= given <= now + LATEST:
+    if given.tzinfo is None or not queued - LONG_AGO <= given <= queued + LATEST:
         raise BadInput(
             "due",
             place=str(given),
