@@ -47,6 +47,8 @@ def main(folder: Path, rounds: int) -> None:
         wait_for(address, page)
         if (took := time.perf_counter() - begun) > 1:
             print(f"first {page}: {took:.1f} s", flush=True)
+    while b"is being worked out" in urllib.request.urlopen(asked(address, "/learning", packed=False)).read():
+        time.sleep(5)  # the lessons of a large farm take minutes, once a day
     times, sizes, draw = defaultdict(list), {}, random.Random(1)
     for number in range(rounds):
         if number % 5 == 4:
@@ -101,8 +103,9 @@ def wait_for(address: str, page: str) -> None:
             return
 
 
-def asked(address: str, page: str) -> urllib.request.Request:
-    return urllib.request.Request(address + page, headers={"Accept": "text/html", "Accept-Encoding": "gzip"})
+def asked(address: str, page: str, *, packed: bool = True) -> urllib.request.Request:
+    packing = {"Accept-Encoding": "gzip"} if packed else {}
+    return urllib.request.Request(address + page, headers={"Accept": "text/html", **packing})
 
 
 def ask(address: str, page: str) -> int:
