@@ -117,3 +117,18 @@ def test_no_page_holds_a_script_or_style_of_its_own(client: TestClient) -> None:
 def test_nothing_is_asked_of_another_machine(client: TestClient) -> None:
     for path in ("/", "/machines/Larch", "/static/feedwright.css"):
         assert not re.search(r"""(?:src|href|url\()\s*=?\s*["'(]?(?:https?:)?//""", client.get(path).text)
+
+
+@pytest.mark.parametrize(
+    ("address", "sent"),
+    [
+        ("https://testserver", True),
+        ("http://127.0.0.1", True),
+        ("http://localhost", True),
+        ("http://testserver", False),
+    ],
+)
+def test_windows_are_told_apart_where_a_browser_heeds_it(client: TestClient, address: str, sent: bool) -> None:
+    """W3C Secure Contexts: over plain http only this machine's own addresses count; elsewhere browsers log a fault."""
+    headers = client.get(f"{address}/books").headers
+    assert ("cross-origin-opener-policy" in headers) == sent

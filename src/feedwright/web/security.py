@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from feedwright.errors import BadInput, FeedwrightError
-from feedwright.web.asker import asker_of, host_name
+from feedwright.web.asker import asker_of, host_name, is_loopback
 from feedwright.web.errors import answer_refusal, unexpected
 
 LONGEST_UPLOAD_BYTES = 512 * 1024 * 1024
@@ -32,7 +32,6 @@ HEADERS = {
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
     "X-Frame-Options": "DENY",
-    "Cross-Origin-Opener-Policy": "same-origin",
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
 }
@@ -126,8 +125,11 @@ def _of_this_answer(request: Request) -> dict[str, str]:
     headers = {}
     if not request.url.path.startswith("/static/"):
         headers["Cache-Control"] = "private, no-cache" if asker_of(request).kind == "here" else "no-store"
+    host = host_name(request.headers)
     if request.url.scheme == "https":
         headers["Strict-Transport-Security"] = f"max-age={YEAR_S}"
+    if request.url.scheme == "https" or host == "localhost" or is_loopback(host):
+        headers["Cross-Origin-Opener-Policy"] = "same-origin"  # over plain http browsers ignore it, and say so
     return headers
 
 
