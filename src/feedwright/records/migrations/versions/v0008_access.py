@@ -98,10 +98,8 @@ STATEMENTS = (
     "BEGIN SELECT RAISE(ABORT, 'the log is never deleted'); END",
     "CREATE TRIGGER access_log_hold BEFORE UPDATE ON access_log "
     "BEGIN SELECT RAISE(ABORT, 'the log is never changed'); END",
-    "CREATE TRIGGER act_hands_stay BEFORE DELETE ON act_hands "
-    "BEGIN SELECT RAISE(ABORT, 'acts are never deleted'); END",
-    "CREATE TRIGGER act_hands_hold BEFORE UPDATE ON act_hands "
-    "BEGIN SELECT RAISE(ABORT, 'acts are never changed'); END",
+    "CREATE TRIGGER act_hands_stay BEFORE DELETE ON act_hands BEGIN SELECT RAISE(ABORT, 'acts are never deleted'); END",
+    "CREATE TRIGGER act_hands_hold BEFORE UPDATE ON act_hands BEGIN SELECT RAISE(ABORT, 'acts are never changed'); END",
     "CREATE TRIGGER sessions_once BEFORE UPDATE ON sessions WHEN old.ended_utc IS NOT NULL "
     "BEGIN SELECT RAISE(ABORT, 'this session is ended already'); END",
     "CREATE TRIGGER sessions_stay BEFORE DELETE ON sessions "
