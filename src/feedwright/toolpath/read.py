@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, BinaryIO
 from feedwright.errors import BadInput
 from feedwright.toolpath.compiled import KERNEL_DIGEST
 from feedwright.toolpath.kinds import kind_of_bytes
-from feedwright.toolpath.source import CHUNK_BYTES, Source
+from feedwright.toolpath.source import CHUNK_BYTES, Source, ahead
 from feedwright.toolpath.values import MotionLimits, Reading
 
 if TYPE_CHECKING:
@@ -43,7 +43,8 @@ def read_file(
     Memory does not grow with the file. A file that is no filament toolpath gives a reading whose ``duty`` is
     None and whose ``refused_because`` says why; one that cannot be opened raises BadInput. ``sha256`` spares
     hashing where it is known; ``progress`` is told the bytes read since it was last told; ``watch`` is shown
-    the timed moves in order. A long file is read by one thread, and timed and watched by another.
+    the timed moves in order. A long file is read by one thread, and timed and watched by another; its bytes are
+    fetched and hashed ahead of both.
     """
     with opened(path) as file:
         size = os.fstat(file.fileno()).st_size
@@ -116,9 +117,9 @@ def _read(
         return replace(refused(name, source, sha256 or source.digest.hexdigest(), told), reader=READER_VERSION)
     most_bytes = CHUNK_BYTES if source.packed else min(size, CHUNK_BYTES)
     whole = SinglePass(limits, most_bytes, watch=watch)
-    chunks = whole_lines(chain([first], blocks), whole.reading, most_bytes)
+    all_of_it = chain([first], blocks)
     if threads > 1 and size >= TWO_THREADS_FROM_BYTES:
-        whole.run_in_two_threads(chunks)
+        whole.run_in_two_threads(whole_lines(ahead(all_of_it), whole.reading, most_bytes))
     else:
-        whole.run(chunks)
+        whole.run(whole_lines(all_of_it, whole.reading, most_bytes))
     return replace(outcome(name, source, sha256 or source.digest.hexdigest(), whole), reader=READER_VERSION)

@@ -2,11 +2,16 @@
 
 import zlib
 from collections.abc import Callable, Iterable, Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import chain
+from queue import Empty, Queue
+from threading import Event, Thread
 from typing import Any
 
 CHUNK_BYTES = 1024 * 1024
+AHEAD = 3
+"""Blocks fetched before they are asked for, at most."""
 GZIP = b"\x1f\x8b"
 MOST_UNPACKED_BYTES = 8_000_000_000
 """A gzip of some megabytes may hold terabytes of nothing; no print's file comes near this (assumed)."""
@@ -79,3 +84,32 @@ def _unpacked(first: bytes, rest: Iterator[bytes], source: Source) -> Iterator[b
     except zlib.error:
         source.cut_off = True
         source.drain()  # the hash is of the whole file
+
+
+def ahead(blocks: Iterable[bytes]) -> Iterator[bytes]:
+    """The same blocks, fetched by a thread of its own while the last ones are worked on; a fault comes in its turn."""
+    fetched: Queue[bytes | BaseException | None] = Queue(AHEAD)
+    over = Event()
+    thread = Thread(target=_fetch, args=(blocks, fetched, over), daemon=True)
+    thread.start()
+    try:
+        while (held := fetched.get()) is not None:
+            if isinstance(held, BaseException):
+                raise held
+            yield held
+    finally:
+        over.set()
+        while thread.is_alive():  # it may wait for room
+            with suppress(Empty):
+                fetched.get(timeout=0.01)
+
+
+def _fetch(blocks: Iterable[bytes], fetched: "Queue[bytes | BaseException | None]", over: Event) -> None:
+    try:
+        for block in blocks:
+            fetched.put(block)
+            if over.is_set():
+                break
+        fetched.put(None)
+    except BaseException as error:  # handed to the reader, which raises it
+        fetched.put(error)
