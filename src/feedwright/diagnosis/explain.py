@@ -11,7 +11,13 @@ WORDS = ("no", "one", "two", "three", "four", "five")
 
 
 def why_check(
-    network: Network, step: Step, model: Model, weight: Floats, yes: Floats, columns: tuple[int, ...], minutes: float,
+    network: Network,
+    step: Step,
+    model: Model,
+    weight: Floats,
+    yes: Floats,
+    columns: tuple[int, ...],
+    minutes: float,
     currency: str,
 ) -> tuple[str, ...]:
     """What the answers would tell apart, and what the check takes.
