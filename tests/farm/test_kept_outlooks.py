@@ -12,7 +12,7 @@ from feedwright.farm.forecasts import fitted_parts, refresh
 from feedwright.farm.machines import add_machine
 from feedwright.farm.renewals import renew
 from feedwright.farm.runs import add_run
-from feedwright.farm.settings import set_figure
+from feedwright.farm.settings import set_farm_name, set_figure
 from feedwright.farm.values import FittedPart
 from feedwright.farm.voids import void
 from feedwright.records.store import Store
@@ -111,6 +111,12 @@ def test_a_figure_of_the_farm_touches_every_machine(large: Store) -> None:
     set_figure(large, "labour_per_h", 90.0)
     after = fitted_parts(large, NOW)
     assert of(after, "Beech").advice.planned_cost.amount > of(before, "Beech").advice.planned_cost.amount
+
+
+def test_other_settings_touch_none(large: Store) -> None:
+    before = fitted_parts(large, NOW)
+    set_farm_name(large, "Another name")
+    assert of(fitted_parts(large, NOW), "Beech") is of(before, "Beech")
 
 
 def test_a_new_machine_is_there_and_a_void_one_is_gone(large: Store) -> None:

@@ -132,11 +132,13 @@ class RunReads:
     def machines_touched(self, since_act_id: int) -> set[int] | None:
         """Machines of which anything that wears or tells was recorded or voided after that act.
 
-        None where something was that touches them all: a figure of the farm.
+        None where something was that touches them all: a figure of the farm, or its money.
         """
         touched: set[int] = set()
         with self._reading() as connection:
-            if connection.execute(select(tables.settings.c.id).where(_after(tables.settings, since_act_id))).first():
+            setting = tables.settings.c
+            reaching = or_(setting.name == "currency", setting.name.startswith("figure.", autoescape=True))
+            if connection.execute(select(setting.id).where(reaching, _after(tables.settings, since_act_id))).first():
                 return None
             for table in (tables.machine_states, tables.runs, tables.events, tables.fittings):
                 query = select(table.c.machine_id).where(_after(table, since_act_id)).distinct()
