@@ -200,7 +200,8 @@ def test_over_plain_http_the_open_page_keeps_what_is_entered(
         page.locator(".visit-step.now [name=grade]").nth(2).check()
         photographed(page, tmp_path, (600, 400))
         page.locator(".visit-step.now").get_by_role("button", name="Done", exact=True).click()
-        expect(page.locator(".visit-step.now")).to_have_attribute("data-step", "trim_tube.cut")  # its photo is kept first
+        # its photo is kept first
+        expect(page.locator(".visit-step.now")).to_have_attribute("data-step", "trim_tube.cut")
         go_on(page, 2)
         expect(page.locator("#visit-line")).to_contain_text("3 entries wait")
         context.set_offline(False)
