@@ -1,6 +1,6 @@
 """What every table is made of: the common catalogue of tables, and columns with their keys named."""
 
-from sqlalchemy import CheckConstraint, Column, ForeignKey, Integer, MetaData, Table
+from sqlalchemy import CheckConstraint, Column, ForeignKey, Index, Integer, MetaData, Table
 
 META = MetaData()
 
@@ -35,3 +35,9 @@ def optional(name: str, kind: type, key: str | None = None, table: str = "") -> 
     if key:
         return Column(name, kind, ForeignKey(key, name=f"fk_{table}_{name}"))
     return Column(name, kind)
+
+
+def index_acts(table: Table) -> None:
+    """Index a table that grows long by the acts that wrote and voided its rows."""
+    Index(f"ix_{table.name}_act", table.c.act_id)
+    Index(f"ix_{table.name}_void_act", table.c.void_act_id, sqlite_where=table.c.void_act_id.is_not(None))

@@ -2,7 +2,7 @@
 
 from sqlalchemy import CheckConstraint, Float, Index, Integer, Text
 
-from feedwright.records.columns import needed, optional, record
+from feedwright.records.columns import index_acts, needed, optional, record
 
 queue_entries = record(
     "queue_entries",
@@ -65,3 +65,5 @@ Index("ux_print_endings_run", print_endings.c.run_id, unique=True, sqlite_where=
 _LIVE_LOOK = run_looks.c.void_act_id.is_(None)
 Index("ux_run_looks_run", run_looks.c.run_id, run_looks.c.observation, unique=True, sqlite_where=_LIVE_LOOK)
 Index("ux_form_keys_key", form_keys.c.entry_key, unique=True)
+for _grown in (prints, print_endings):
+    index_acts(_grown)

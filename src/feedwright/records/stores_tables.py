@@ -2,7 +2,7 @@
 
 from sqlalchemy import CheckConstraint, Float, Index, Integer, Text
 
-from feedwright.records.columns import needed, one_of, optional, record
+from feedwright.records.columns import index_acts, needed, one_of, optional, record
 
 items = record("items", needed("name", Text), needed("fits", Text), needed("added_utc", Integer), needed("note", Text))
 
@@ -81,3 +81,5 @@ Index("ix_spool_entries_machine", spool_entries.c.machine_id)
 Index("ix_spool_uses_spool", spool_uses.c.spool_id)
 _LIVE_USE = spool_uses.c.void_act_id.is_(None)
 Index("ux_spool_uses_run", spool_uses.c.run_id, spool_uses.c.spool_id, unique=True, sqlite_where=_LIVE_USE)
+for _grown in (movements, spool_uses):
+    index_acts(_grown)

@@ -17,7 +17,7 @@ from sqlalchemy import (
 )
 
 from feedwright.records import access_tables, exchange_tables, photo_tables, prints_tables, rounds_tables, stores_tables
-from feedwright.records.columns import META, needed, one_of, optional, record
+from feedwright.records.columns import META, index_acts, needed, one_of, optional, record
 
 acts = Table(
     "acts",
@@ -278,9 +278,8 @@ exposures = Table(
     Column("charges", Integer, nullable=False),
 )
 
-for _touched in (runs, findings, fittings, removals, events):
-    Index(f"ix_{_touched.name}_act", _touched.c.act_id)
-    Index(f"ix_{_touched.name}_void_act", _touched.c.void_act_id, sqlite_where=_touched.c.void_act_id.is_not(None))
+for _grown in (runs, findings, fittings, removals, events, visit_entries):
+    index_acts(_grown)
 Index("ix_runs_started", runs.c.started_utc)
 Index("ix_runs_machine", runs.c.machine_id, runs.c.started_utc, sqlite_where=runs.c.void_act_id.is_(None))
 Index("ix_fittings_machine", fittings.c.machine_id)

@@ -47,6 +47,7 @@ def axis(field: str, title: str, kind: str = "quantitative", **more: Any) -> dic
     return {"field": field, "type": kind, "title": title, **more}
 
 
+MOST_MARKS = 600
 MANY_PARTS = 400
 """More marks than these hide each other: then each part kind is drawn as where its parts lie."""
 
@@ -221,7 +222,7 @@ def life_learned(lesson: KindLesson) -> dict[str, Any]:
     raw = [
         {"exposure": min(r.exposure, furthest), "what": r.what if r.what in rows else "looked at", "seen": r.what,
          "machine": r.machine, "row": rows.get(r.what, 0.01)}
-        for r in lesson.raw
+        for r in lesson.raw[:: max(1, len(lesson.raw) // MOST_MARKS)]
     ]  # fmt: skip
     x = axis("exposure", lesson.kind.exposure.unit, scale={"domain": [0, furthest], "nice": False})
     share: dict[str, Any] = {"axis": {"format": "%", "values": [0, 0.25, 0.5, 0.75, 1]}, "scale": {"domain": [-0.1, 1]}}

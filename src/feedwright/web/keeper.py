@@ -1,5 +1,6 @@
 """The keeper: works out behind the pages what would keep a reader waiting."""
 
+import gc
 import logging
 import threading
 from collections.abc import Callable
@@ -19,7 +20,8 @@ from feedwright.records.store import Store
 from feedwright.web.render import Farms
 
 LOOKS_EVERY_S = 60.0
-FIGURES_EVERY = timedelta(minutes=10)
+PLANS_EVERY, FIGURES_EVERY = timedelta(minutes=5), timedelta(minutes=10)
+"""A plan takes seconds, in which pages are slower: it is made at once where a form asks, else so often."""
 
 
 class Keeper:
@@ -34,7 +36,7 @@ class Keeper:
         self._over = False
         self._wanted = farms.wanted = threading.Event()
         self._outlooks_at_hand = threading.Event()
-        self._figured_utc = datetime.min.replace(tzinfo=UTC)
+        self._planned_utc = self._figured_utc = datetime.min.replace(tzinfo=UTC)
         self._threads = [
             threading.Thread(target=self._keep, args=(self._outlooks, self._wanted), name="keeper", daemon=True),
             threading.Thread(target=self._keep, args=(self._lessons, self._outlooks_at_hand), name="keeper of lessons",
@@ -61,7 +63,8 @@ class Keeper:
                 pass  # whoever opens a page is told
             except Exception:
                 logging.getLogger("feedwright.web").exception("what is worked out behind the pages failed")
-            sooner.wait(LOOKS_EVERY_S)
+            if sooner.wait(LOOKS_EVERY_S):
+                self._planned_utc = datetime.min.replace(tzinfo=UTC)
 
     def look(self) -> None:
         """Work out once, one after the other, all that there is to."""
@@ -74,17 +77,30 @@ class Keeper:
                 look(store, datetime.now(UTC).replace(microsecond=0))
 
     def _outlooks(self, store: Store, now_utc: datetime) -> None:
-        refresh(store, now_utc)
+        anew = refresh(store, now_utc)
         if is_large(store):
-            dispatch(store, now_utc)
-            reordering(store, now_utc)
-            lots_shown(store, now_utc)
+            if anew:
+                gc.unfreeze()
+                gc.collect()
+                _set_aside()
+            if now_utc - self._planned_utc >= PLANS_EVERY:
+                self._planned_utc = now_utc
+                dispatch(store, now_utc)
+                reordering(store, now_utc)
+                lots_shown(store, now_utc)
             if now_utc - self._figured_utc >= FIGURES_EVERY:
                 farm_figures(store, now_utc)
                 self._figured_utc = now_utc
                 savings(store, now_utc)
+            _set_aside()
         self._outlooks_at_hand.set()
 
     def _lessons(self, store: Store, now_utc: datetime) -> None:
         if is_large(store) and are_at_hand(store):
             lessons(store, now_utc)
+            _set_aside()
+
+
+def _set_aside() -> None:
+    """Take what is kept for hours out of the collector's rounds: going through it would hold pages up for a second."""
+    gc.freeze()

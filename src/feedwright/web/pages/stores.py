@@ -169,7 +169,9 @@ def show(request: Request, number: int) -> Response:
     """One item."""
     with farm(request) as store:
         item = item_numbered(store, number)
-        (line,) = reordering(store, _now(), only=item.name).lines
+        line = next((one for one in reordering(store, _now()).lines if one.item.id == number), None)
+        if line is None:  # new since
+            (line,) = reordering(store, _now(), only=item.name).lines
         demand = demand_and_stock(line)
         return answer(request, "stores_item", ItemContext(item_sheet(store, item.name), line, demand, people(store)))
 

@@ -5,7 +5,10 @@ from alembic import op
 revision = "0012"
 down_revision = "0011"
 
-TABLES = ("runs", "findings", "fittings", "removals", "events")
+TABLES = (
+    "runs", "findings", "fittings", "removals", "events", "visit_entries", "movements", "spool_uses", "prints",
+    "print_endings",
+)  # fmt: skip
 STATEMENTS = (
     *(f"CREATE INDEX ix_{name}_act ON {name} (act_id)" for name in TABLES),
     *(f"CREATE INDEX ix_{name}_void_act ON {name} (void_act_id) WHERE void_act_id IS NOT NULL" for name in TABLES),
