@@ -19,6 +19,7 @@ from feedwright.farm.savings import savings
 from feedwright.records.store import Store
 from feedwright.web.render import Farms
 
+NEVER = datetime.min.replace(tzinfo=UTC)
 LOOKS_EVERY_S = 60.0
 PLANS_EVERY, FIGURES_EVERY = timedelta(minutes=5), timedelta(minutes=10)
 """A plan takes seconds, in which pages are slower: it is made at once where a form asks, else so often."""
@@ -36,7 +37,7 @@ class Keeper:
         self._over = False
         self._wanted = farms.wanted = threading.Event()
         self._outlooks_at_hand = threading.Event()
-        self._planned_utc = self._figured_utc = datetime.min.replace(tzinfo=UTC)
+        self._planned_utc = self._figured_utc = NEVER
         self._threads = [
             threading.Thread(target=self._keep, args=(self._outlooks, self._wanted), name="keeper", daemon=True),
             threading.Thread(target=self._keep, args=(self._lessons, self._outlooks_at_hand), name="keeper of lessons",
@@ -64,10 +65,11 @@ class Keeper:
             except Exception:
                 logging.getLogger("feedwright.web").exception("what is worked out behind the pages failed")
             if sooner.wait(LOOKS_EVERY_S):
-                self._planned_utc = datetime.min.replace(tzinfo=UTC)
+                self._planned_utc = NEVER
 
     def look(self) -> None:
         """Work out once, one after the other, all that there is to."""
+        self._planned_utc = NEVER
         self._look(self._outlooks)
         self._look(self._lessons)
 
