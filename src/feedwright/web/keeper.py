@@ -64,7 +64,7 @@ class Keeper:
                 pass  # whoever opens a page is told
             except Exception:
                 logging.getLogger("feedwright.web").exception("what is worked out behind the pages failed")
-            if sooner.wait(LOOKS_EVERY_S):
+            if sooner.wait(LOOKS_EVERY_S) and sooner is self._wanted:
                 self._planned_utc = NEVER
 
     def look(self) -> None:
