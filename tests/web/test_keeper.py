@@ -6,15 +6,15 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from feedwright.farm import forecasts, learning, lessons
+from feedwright.farm import forecasts, kept, learning
 from feedwright.web.keeper import Keeper
 from feedwright.web.render import Farms
 
 
 @pytest.fixture(autouse=True)
 def nothing_kept() -> None:
-    for kept in (forecasts._KEPT, learning._KEPT, lessons._KEPT):
-        kept.clear()
+    for held in (forecasts._KEPT, learning._KEPT, *(kind._held for kind in kept.KINDS.values())):
+        held.clear()
 
 
 def test_outlooks_are_at_hand_before_they_are_asked_for(farm_folder: Path) -> None:
@@ -41,3 +41,21 @@ def test_a_large_farms_lessons_are_worked_out_behind_the_page(
     assert "is being worked out" in page.text
     Keeper(client.app.state.farms).look()  # type: ignore[attr-defined]
     assert "How long parts last here" in client.get("/learning", headers={"accept": "text/html"}).text
+
+
+def test_a_large_farm_is_planned_for_in_a_process_beside_the_pages(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(learning, "LARGE", 0)
+    keeper = Keeper(client.app.state.farms)  # type: ignore[attr-defined]
+    assert client.get("/queue", headers={"accept": "text/html"}).status_code == 503
+    keeper.start()
+    until = time.monotonic() + 90
+    while client.get("/queue", headers={"accept": "text/html"}).status_code == 503 and time.monotonic() < until:
+        time.sleep(0.2)
+    assert client.get("/queue", headers={"accept": "text/html"}).status_code == 200
+    held = keeper._planner
+    assert held is not None
+    assert held.alive
+    keeper.stop()
+    assert not held.alive

@@ -32,8 +32,8 @@ def test_what_is_not_worked_out_yet_is_said_at_once(client: TestClient, keeper: 
     assert page.status_code == 503
     assert "is being worked out" in page.text
     assert page.headers["refresh"] == page.headers["retry-after"] == "4"
-    assert keeper._wanted.is_set()
-    keeper._wanted.clear()
+    assert keeper._plans_sooner.is_set()
+    keeper._plans_sooner.clear()
     answer = client.get(path, headers=JSON)
     assert (answer.status_code, answer.json()["error"]) == (503, "StillWorking")
     assert int(answer.headers["retry-after"]) > 0
@@ -70,9 +70,9 @@ def test_the_last_plan_is_shown_with_its_moment_until_the_keeper_plans_anew(clie
     planned = client.get("/queue", headers=JSON).json()
     assert planned["planned_before_utc"] is None
     assert [one["line"]["entry"]["id"] for one in planned["made"]["proposals"]] == [int(first)]
-    keeper._wanted.clear()
+    keeper._plans_sooner.clear()
     second = queued(client)
-    assert keeper._wanted.is_set(), "what is queued is planned at once"
+    assert keeper._plans_sooner.is_set(), "what is queued is planned at once"
     page = client.get("/queue", headers=PAGE).text
     assert "planned anew shortly" in page
     assert f'id="entry-{second}"' in page, "the queue itself is always as it stands"

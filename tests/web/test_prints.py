@@ -105,9 +105,9 @@ def test_another_spool_is_hung_as_a_print_is_begun(client: TestClient) -> None:
     refused = client.post("/prints/start", data={"machine": "Larch", "material": "pla", "spool": "2"}, headers=JSON)
     assert refused.json()["expected"] == "the print is of pla"
     client.post("/prints/start", data={"machine": "Larch", "material": "petg", "spool": "2"})
-    first, second = client.get("/spools", headers=JSON).json()["spools"]
-    assert first["machine"] is None
-    assert second["machine"]["name"] == "Larch"
+    shown = client.get("/spools", headers=JSON).json()
+    assert [one["spool"]["id"] for one in shown["put_away"]] == [1]
+    assert [(one["spool"]["id"], one["machine"]["name"]) for one in shown["hanging"]] == [(2, "Larch")]
 
 
 def test_a_whole_shelf_is_recorded_at_once_or_not_at_all(client: TestClient) -> None:

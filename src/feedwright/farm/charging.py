@@ -131,7 +131,10 @@ def material_of(catalogue: Catalogue, material_id: str) -> Material:
 def charges_of(records: Reads, machine_id: int) -> list[Charge]:
     """All that wore a machine's parts, oldest first."""
     states = records.states(machine_id)
-    runs = [charge_of_run(run, stretch, states) for run, stretch in records.charged_runs(machine_id)]
+    runs = [
+        Charge(at_utc, stretch, surroundings_at(states, at_utc, material))
+        for at_utc, material, _, stretch in records.wearing_runs(machine_id)
+    ]
     events = [charge for event in records.events(machine_id) if (charge := charge_of_event(event, states))]
     return sorted([*runs, *events], key=_moment)
 

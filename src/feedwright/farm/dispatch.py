@@ -84,7 +84,7 @@ class Dispatch:
     spoiled_h: float
 
 
-_KEPT = Kept[Dispatch](behind=True)
+_KEPT = Kept[Dispatch]("plan of the queue", behind=True)
 """What was proposed last."""
 
 

@@ -55,7 +55,7 @@ class FarmFigures:
         return replace(self, work=())
 
 
-_KEPT = Kept[FarmFigures]()
+_KEPT = Kept[FarmFigures]("figures")
 """By period."""
 
 

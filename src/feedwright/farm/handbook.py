@@ -174,7 +174,7 @@ def _met(store: Store | None) -> Counter[str]:
     return Counter(ending.cause for ending in store.case_endings() if ending.cause in load_network().causes)
 
 
-_KEPT = Kept[dict[str, Learned]]()
+_KEPT = Kept[dict[str, Learned]]("what was learned of each part")
 
 
 def _so_far(store: Store, now_utc: datetime) -> Mapping[str, Learned]:

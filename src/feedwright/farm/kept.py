@@ -1,21 +1,23 @@
 """What was worked out last for each farm, where that takes long.
 
 A small farm's is worked out anew by whoever asks after something was recorded. That of a large farm, which takes
-seconds, is worked out anew behind the pages, by the keeper; a page shows the last, and says as of when it is. Outlooks
-and lessons, which hang together, are kept by rules of their own (``forecasts.py``, ``lessons.py``).
+seconds, is worked out anew behind the pages, in a process of the keeper's (``behind.py``) that hands over what it made;
+a page shows the last, and says as of when it is. Outlooks are kept by rules of their own (``forecasts.py``).
 """
 
-from collections.abc import Callable, Hashable
+from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from threading import Lock
-from typing import Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
 from feedwright.errors import StillWorking
 from feedwright.farm.learning import is_large
 from feedwright.records.store import Store
 
 T = TypeVar("T")
+Key = tuple[str, Hashable]
+"""A farm's folder, and what was asked."""
 ASK_AGAIN_S = 4.0
 SHOWN_FOR = timedelta(hours=1)
 """So long the last is shown; older than that, whoever asks waits for it."""
@@ -29,15 +31,23 @@ class _Held(Generic[T]):
     made: T
 
 
+KINDS: dict[str, "Kept[Any]"] = {}
+"""Every kind that is kept, by its name, which is the same in another process."""
+Made = dict[tuple[str, Key], _Held[Any]]
+"""What is kept of every kind."""
+
+
 class Kept(Generic[T]):
     """What was worked out of one kind, by farm and by what was asked; the oldest gives way."""
 
-    def __init__(self, *, behind: bool = False) -> None:
+    def __init__(self, kind: str, *, behind: bool = False, shown_for: timedelta = SHOWN_FOR) -> None:
         self._behind = behind
-        """True where the keeper works out all that can be asked for, the first time too."""
-        self._held: dict[tuple[str, Hashable], _Held[T]] = {}
+        """True where the keeper works out all that can be asked for: no page of a large farm does."""
+        self._shown_for = shown_for
+        self._held: dict[Key, _Held[T]] = {}
         self._turn = Lock()
         """Two who ask for the same wait for one working out."""
+        KINDS[kind] = self
 
     def of(
         self, store: Store, now_utc: datetime, work_out: Callable[[], T], *, stamp: Hashable, asked: Hashable = ""
@@ -51,22 +61,29 @@ class Kept(Generic[T]):
         held = self._held.get(key)
         if held is not None and (held.stamp == stamp or self._will_do(store, now_utc, held)):
             return held.made
-        if held is None and self._behind and not store.waits and is_large(store):
+        if self._behind and not store.waits and is_large(store):
             raise StillWorking("what this page shows", place="the first time takes a while", wait_s=ASK_AGAIN_S)
         with self._turn:
             held = self._held.get(key)
             if held is None or held.stamp != stamp:
                 held = _Held(stamp, now_utc, work_out())
-                self._held.pop(key, None)
-                while len(self._held) >= MOST_KEPT:
-                    self._held.pop(next(iter(self._held)))
-                self._held[key] = held
+                self._keep(key, held)
         return held.made
 
-    @staticmethod
-    def _will_do(store: Store, now_utc: datetime, held: _Held[T]) -> bool:
+    def _keep(self, key: Key, held: _Held[T]) -> None:
+        self._held.pop(key, None)
+        while len(self._held) >= MOST_KEPT:
+            self._held.pop(next(iter(self._held)))
+        self._held[key] = held
+
+    def _will_do(self, store: Store, now_utc: datetime, held: _Held[T]) -> bool:
         """True where it is out of date and is shown all the same."""
-        return not store.waits and timedelta() <= now_utc - held.at_utc < SHOWN_FOR and is_large(store)
+        return not store.waits and timedelta() <= now_utc - held.at_utc < self._shown_for and is_large(store)
+
+    def is_at_hand(self, store: Store, now_utc: datetime, *, stamp: Hashable, asked: Hashable = "") -> bool:
+        """True where it is shown without anything being worked out."""
+        held = self._held.get((str(store.folder.resolve()), asked))
+        return held is not None and (held.stamp == stamp or self._will_do(store, now_utc, held))
 
     def last(self, store: Store, asked: Hashable = "") -> T | None:
         """What was worked out last, out of date or not; None where nothing was."""
@@ -77,3 +94,14 @@ class Kept(Generic[T]):
         """When it was worked out, where that is out of date; None where it is not, or nothing is kept."""
         held = self._held.get((str(store.folder.resolve()), asked))
         return None if held is None or held.stamp == stamp else held.at_utc
+
+
+def everything() -> Made:
+    """All that this process keeps."""
+    return {(kind, key): held for kind, kept in KINDS.items() for key, held in list(kept._held.items())}
+
+
+def take_over(made: Mapping[tuple[str, Key], _Held[Any]]) -> None:
+    """Keep what another process has made."""
+    for (kind, key), held in made.items():
+        KINDS[kind]._keep(key, held)

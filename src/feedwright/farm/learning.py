@@ -58,17 +58,10 @@ class FarmLives:
     def _numbered(self) -> Mapping[str, Mapping[int, Story]]:
         return grouped_by_kind(self.histories, self.stories)
 
-    @cached_property
-    def _by_place(self) -> Mapping[tuple[str, int], list[Story]]:
-        placed: dict[tuple[str, int], list[Story]] = defaultdict(list)
-        for kind, told in self.by_kind.items():
-            for story in told:
-                placed[kind, story.machine].append(story)
-        return placed
-
     def of_machine(self, part_kind: str, machine_id: int) -> list[Story]:
         """The stories of a machine's parts of one kind."""
-        return self._by_place.get((part_kind, machine_id), [])
+        fittings = self.histories.of_machine(machine_id)
+        return [self.stories[fitting.id] for fitting in fittings if fitting.part_kind == part_kind]
 
     def belief(self, part_kind: str) -> Belief:
         """What is believed of a part kind's life, and why; learned when it is first asked for."""
@@ -92,8 +85,9 @@ class FarmLives:
         """
         touched = set(machine_ids)
         histories = self.histories.with_news(store, touched)
-        before = {fitting.id for fitting in self.histories.fittings if fitting.machine_id in touched}
-        stories = {number: story for number, story in self.stories.items() if number not in before}
+        stories = dict(self.stories)
+        for fitting in (fitting for number in touched for fitting in self.histories.of_machine(number)):
+            stories.pop(fitting.id, None)
         stories.update(histories.stories(machines=touched))
         news = FarmLives(histories, stories)
         news._beliefs.update(
@@ -123,7 +117,7 @@ def farm_lives(store: Reads) -> FarmLives:
         return lives
     touched = None if lives is None else store.machines_touched(act_id)
     if lives is None or touched is None:
-        histories = Histories(store, catalogue, store.machines())
+        histories = Histories.read(store, catalogue, store.machines())
         lives = FarmLives(histories, histories.stories())
     elif touched:
         lives = lives.with_news(store, touched)

@@ -3,14 +3,15 @@
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
 from feedwright.catalogue.entry import Catalogue, PartKind, Sourced
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.hindsight import Hindsight, hindsight
-from feedwright.farm.learning import MOST_KEPT, FarmLives, farm_lives, is_large
+from feedwright.farm.kept import Kept
+from feedwright.farm.learning import FarmLives, farm_lives, is_large
 from feedwright.farm.naming import pick_entry
 from feedwright.records.store import Store
 from feedwright.wear.findings import Story, bounds
@@ -94,8 +95,7 @@ class Lessons:
     """How forecasts fared; None while there is too little to say."""
 
 
-_KEPT: dict[str, tuple[tuple[int, int], Lessons]] = {}
-"""By farm, with the latest act and the day that they were worked out for."""
+_KEPT = Kept[Lessons]("lessons", behind=True, shown_for=timedelta(days=2))
 
 
 def lessons(store: Store, now_utc: datetime, *, part: str | None = None) -> Lessons:
@@ -103,14 +103,7 @@ def lessons(store: Store, now_utc: datetime, *, part: str | None = None) -> Less
 
     Those of a large farm, whose hindsight takes minutes, are kept for the day whatever is recorded.
     """
-    folder = str(store.folder.resolve())
-    if not _at_hand(store, now_utc):
-        stamp = _stamp(store, now_utc)
-        made = _all_lessons(store, now_utc)
-        while len(_KEPT) >= MOST_KEPT and folder not in _KEPT:
-            _KEPT.pop(next(iter(_KEPT)))
-        _KEPT[folder] = stamp, made
-    made = _KEPT[folder][1]
+    made = _KEPT.of(store, now_utc, lambda: _all_lessons(store, now_utc), stamp=_stamp(store, now_utc))
     if part is None:
         return made
     wanted = pick_entry(load_catalogue().parts, part, "part kind").id
@@ -119,19 +112,17 @@ def lessons(store: Store, now_utc: datetime, *, part: str | None = None) -> Less
 
 def lessons_at_hand(store: Store, now_utc: datetime) -> bool:
     """False where the lessons of a large farm still have to be worked out, which takes minutes."""
-    return _at_hand(store, now_utc) or not is_large(store)
+    return _KEPT.is_at_hand(store, now_utc, stamp=_stamp(store, now_utc)) or not is_large(store)
 
 
-def _at_hand(store: Store, now_utc: datetime) -> bool:
-    kept = _KEPT.get(str(store.folder.resolve()))
-    if kept is None:
-        return False
-    (act_id, day), now = kept[0], _stamp(store, now_utc)
-    return day == now[1] and (act_id == now[0] or is_large(store))
+def lessons_are_due(store: Store, now_utc: datetime) -> bool:
+    """True where those of a large farm are to be worked out for the day."""
+    made = _KEPT.last(store)
+    return is_large(store) and (made is None or made.at_utc.date() != now_utc.date())
 
 
 def _stamp(store: Store, now_utc: datetime) -> tuple[int, int]:
-    return store.latest_act_id(), now_utc.toordinal()
+    return 0 if is_large(store) else store.latest_act_id(), now_utc.toordinal()
 
 
 def _all_lessons(store: Store, now_utc: datetime) -> Lessons:

@@ -24,7 +24,7 @@ class LotLine:
     verdict: LotVerdict
 
 
-_KEPT = Kept[list[LotLine]]()
+_KEPT = Kept[list[LotLine]]("lots")
 
 
 def lots_shown(store: Store, now_utc: datetime) -> list[LotLine]:

@@ -187,7 +187,7 @@ def _charges(records: Reads, machine: Machine, since_utc: datetime) -> list[tupl
 def _life(store: Store, fitted: FittedPart) -> LifeReckoned:
     lives, kind, product = farm_lives(store), fitted.kind, fitted.fitting.product
     life = lives.life(kind.id)
-    own = [story for story in lives.by_kind.get(kind.id, ()) if story.machine == fitted.machine.id]
+    own = lives.of_machine(kind.id, fitted.machine.id)
     median, known = kind.life.median, kind.product(product)
     rule = Interval(median.low, median.value, median.high).times(known.life_ratio.value if known else 1.0)
     ratio = ratio_to_rule(life, life.weight_of(fitted.machine.id, product))  # over the same product's rule of thumb

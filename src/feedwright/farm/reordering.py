@@ -84,7 +84,7 @@ class Reordering:
 
 KEPT_S = 60
 """Advice holds so long at most, for times move on."""
-_KEPT = Kept[Reordering](behind=True)
+_KEPT = Kept[Reordering]("reorder advice", behind=True)
 """What was worked out last for all of the stores."""
 
 

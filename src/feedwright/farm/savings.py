@@ -87,7 +87,7 @@ class Savings:
         return next(one for one in self.instead if math.isinf(one.every_weeks))
 
 
-_KEPT = Kept[Savings | None]()
+_KEPT = Kept[Savings | None]("savings")
 """By period."""
 
 

@@ -45,16 +45,18 @@ def machine_sheet(store: Store, name: str, now_utc: datetime, *, runs_shown: int
         removals = sorted(reads.removals(machine.id), key=lambda removal: removal.removed_utc, reverse=True)
         findings = sorted(reads.findings(list(fittings)), key=lambda finding: finding.found_utc, reverse=True)
         events = sorted(reads.events(machine.id), key=lambda event: event.at_utc, reverse=True)
-        charged, left = reads.charged_runs(machine.id), trims_left(reads, machine)
+        printed, left = reads.printed_on(machine.id), trims_left(reads, machine)
     around = Surroundings("", machine.enclosure_c, machine.motion.filament_diameter_mm)
     materials = load_catalogue().materials
     return MachineSheet(
         machine=machine,
         parts=tuple(sorted(fitted_parts(store, now_utc, machines=[machine]), key=pressing)),
         runs=tuple(run_lines(store, machine.name, limit=runs_shown)),
-        runs_count=len(charged),
-        printing_h=sum(stretch.printing_s + stretch.travel_s for _, stretch in charged) / 3600,
-        filament_kg=sum(filament_kg(stretch, around, materials[run.material]) for run, stretch in charged),
+        runs_count=sum(many for *_, many in printed),
+        printing_h=sum(many * (stretch.printing_s + stretch.travel_s) for _, stretch, many in printed) / 3600,
+        filament_kg=sum(
+            many * filament_kg(stretch, around, materials[material]) for material, stretch, many in printed
+        ),
         events=tuple(events),
         findings=tuple((finding, fittings[finding.fitting_id]) for finding in findings),
         past=tuple((fittings[removal.fitting_id], removal) for removal in removals),

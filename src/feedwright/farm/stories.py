@@ -1,9 +1,10 @@
 """What the records tell of every part's life: gathered exposure at each look, and how it ended."""
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Callable, Collection, Iterable, Sequence
-from copy import copy
+from collections import defaultdict
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import UTC, datetime
+from functools import cached_property
 
 import numpy as np
 
@@ -106,85 +107,97 @@ def median_life(kind: PartKind, product: str) -> float:
     return kind.life.median.value * (known.life_ratio.value if known else 1.0)
 
 
+class History:
+    """All that is on record of one machine's fitted parts."""
+
+    def __init__(self, records: Reads, machine: Machine) -> None:
+        self.line = Timeline(records, machine)
+        self.fittings = tuple(records.fittings(machine.id))
+        self.removals = {removal.fitting_id: removal for removal in records.removals(machine.id)}
+        self.seen: dict[int, list[Finding]] = defaultdict(list)
+        found = records.findings([fitting.id for fitting in self.fittings])
+        for finding in sorted(found, key=lambda finding: (finding.found_utc, finding.id)):
+            self.seen[finding.fitting_id].append(finding)
+
+
 class Histories:
     """All that is on record of the fitted parts; their stories can be told as they stood at any moment."""
 
-    def __init__(self, records: Reads, catalogue: Catalogue, machines: Iterable[Machine]) -> None:
-        self.fittings: list[Fitting] = []
-        self.removals: dict[int, Removal] = {}
-        self._lines: dict[int, Timeline] = {}
-        self._seen: dict[int, list[Finding]] = {}
-        self._catalogue = catalogue
-        self._gathered: dict[tuple[int, str], Gathered] = {}
-        for machine in machines:
-            self._read(records, machine)
+    def __init__(self, by_machine: Mapping[int, History], catalogue: Catalogue) -> None:
+        self._by_machine, self._catalogue = by_machine, catalogue
+        self._gathered: dict[int, dict[str, Gathered]] = defaultdict(dict)
+        """By machine and part kind."""
 
-    def _read(self, records: Reads, machine: Machine) -> None:
-        """Take in all that is on record of one machine."""
-        self._lines[machine.id] = Timeline(records, machine)
-        fittings = records.fittings(machine.id)
-        self.fittings += fittings
-        self.removals.update((removal.fitting_id, removal) for removal in records.removals(machine.id))
-        found = records.findings([fitting.id for fitting in fittings])
-        for finding in sorted(found, key=lambda finding: (finding.found_utc, finding.id)):
-            self._seen.setdefault(finding.fitting_id, []).append(finding)
+    @classmethod
+    def read(cls, records: Reads, catalogue: Catalogue, machines: Iterable[Machine]) -> "Histories":
+        """What is on record of these machines."""
+        return cls({machine.id: History(records, machine) for machine in machines}, catalogue)
+
+    @cached_property
+    def fittings(self) -> tuple[Fitting, ...]:
+        """Every part that was ever fitted, machine by machine."""
+        return tuple(fitting for history in self._by_machine.values() for fitting in history.fittings)
+
+    @cached_property
+    def removals(self) -> Mapping[int, Removal]:
+        """How parts were taken off, by fitting."""
+        return {number: one for history in self._by_machine.values() for number, one in history.removals.items()}
+
+    def of_machine(self, machine_id: int) -> Sequence[Fitting]:
+        """Every part that was ever fitted to one machine."""
+        history = self._by_machine.get(machine_id)
+        return () if history is None else history.fittings
 
     def gathered(self, fitting: Fitting) -> "Gathered":
         """What parts of a fitting's kind gathered on its machine."""
-        key = fitting.machine_id, fitting.part_kind
-        if key not in self._gathered:
-            self._gathered[key] = self._lines[fitting.machine_id].gathered(
-                self._catalogue.parts[fitting.part_kind], self._catalogue
-            )
-        return self._gathered[key]
+        held = self._gathered[fitting.machine_id]
+        if fitting.part_kind not in held:
+            line = self._by_machine[fitting.machine_id].line
+            held[fitting.part_kind] = line.gathered(self._catalogue.parts[fitting.part_kind], self._catalogue)
+        return held[fitting.part_kind]
 
     def seen(self, fitting: Fitting) -> Sequence[Finding]:
         """What was found of a fitting, oldest first."""
-        return self._seen.get(fitting.id, ())
+        return self._by_machine[fitting.machine_id].seen.get(fitting.id, ())
 
     def with_news(self, records: Reads, machine_ids: Collection[int]) -> "Histories":
         """The same, with all that is on record of these machines read anew."""
-        other = copy(self)
-        other.fittings = [fitting for fitting in self.fittings if fitting.machine_id not in machine_ids]
-        gone = {fitting.id for fitting in self.fittings if fitting.machine_id in machine_ids}
-        other.removals = {number: one for number, one in self.removals.items() if number not in gone}
-        other._seen = {number: found for number, found in self._seen.items() if number not in gone}
-        other._lines = {number: line for number, line in self._lines.items() if number not in machine_ids}
-        other._gathered = {key: held for key, held in self._gathered.items() if key[0] not in machine_ids}
+        by_machine = {number: history for number, history in self._by_machine.items() if number not in machine_ids}
         for machine_id in sorted(machine_ids):
             if (machine := records.machine(machine_id)) is not None:
-                other._read(records, machine)
+                by_machine[machine_id] = History(records, machine)
+        other = Histories(by_machine, self._catalogue)
+        other._gathered.update((number, held) for number, held in self._gathered.items() if number not in machine_ids)
         return other
 
     def under(self, catalogue: Catalogue) -> "Histories":
         """The same records, reckoned by another catalogue's laws."""
-        other = copy(self)
-        other._catalogue, other._gathered = catalogue, {}
-        return other
+        return Histories(self._by_machine, catalogue)
 
     def materials(self) -> set[str]:
         """Every material that was printed."""
-        return {material for line in self._lines.values() for material in line.materials}
+        return {material for history in self._by_machine.values() for material in history.line.materials}
 
     def stories(
-        self, until: datetime | None = None, *, only: str | None = None, machines: Collection[int] | None = None
+        self, until: datetime | None = None, *, only: str | None = None, machines: Iterable[int] | None = None
     ) -> dict[int, Story]:
         """The story of every fitting by then, or of those of one part kind or some machines, by fitting."""
         told = {}
-        for fitting in self.fittings:
-            if (until is not None and fitting.fitted_utc >= until) or only not in (None, fitting.part_kind):
-                continue
-            if machines is not None and fitting.machine_id not in machines:
-                continue
-            removal = self.removals.get(fitting.id)
-            if until is not None and removal is not None and removal.removed_utc >= until:
-                removal = None
-            findings = [one for one in self._seen.get(fitting.id, ()) if until is None or one.found_utc < until]
-            told[fitting.id] = _story(
-                self._catalogue.parts[fitting.part_kind], fitting, removal, findings, self.gathered(fitting),
-                self._lines[fitting.machine_id], until or LAST,
-            )  # fmt: skip
+        for machine_id in self._by_machine if machines is None else machines:
+            history = self._by_machine.get(machine_id)
+            for fitting in () if history is None else history.fittings:
+                if (until is None or fitting.fitted_utc < until) and only in (None, fitting.part_kind):
+                    told[fitting.id] = self._story(fitting, until)
         return told
+
+    def _story(self, fitting: Fitting, until: datetime | None) -> Story:
+        history = self._by_machine[fitting.machine_id]
+        removal = history.removals.get(fitting.id)
+        if until is not None and removal is not None and removal.removed_utc >= until:
+            removal = None
+        findings = [one for one in self.seen(fitting) if until is None or one.found_utc < until]
+        kind = self._catalogue.parts[fitting.part_kind]
+        return _story(kind, fitting, removal, findings, self.gathered(fitting), history.line, until or LAST)
 
 
 def _story(

@@ -1,6 +1,6 @@
 """Taking back a record that was a mistake: it stays, marked void with the reason."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import TypeVar
 
 from feedwright.catalogue.load import load_catalogue
@@ -30,6 +30,7 @@ from feedwright.records.values import (
     Measurement,
     Person,
     Removal,
+    Touched,
     Visit,
 )
 
@@ -68,14 +69,11 @@ def recent_acts(store: Store, limit: int = 30) -> list[ActLine]:
     ]
 
 
-def _named(records: list[tuple[str, int]]) -> str:
+def _named(records: Iterable[Touched]) -> str:
     """'run 12', '5 runs, fitting 3'."""
-    numbers: dict[str, list[int]] = {}
-    for table, number in records:
-        numbers.setdefault(table, []).append(number)
     return ", ".join(
-        name_of_record(table, held[0]) if len(held) == 1 else f"{len(held)} {table.replace('_', ' ')}"
-        for table, held in numbers.items()
+        name_of_record(one.table, one.first) if one.many == 1 else f"{one.many} {one.table.replace('_', ' ')}"
+        for one in records
     )
 
 

@@ -254,16 +254,6 @@ class Reads(ActReads, PrintReads, RunReads, SpoolReads, StoresReads):
                 for row in connection.execute(query)
             ]
 
-    def touched_by(self, act_ids: Collection[int]) -> dict[int, tuple[list[tuple[str, int]], list[tuple[str, int]]]]:
-        """By act: the records that it wrote, and those that it voided, as table and number."""
-        found: dict[int, tuple[list[tuple[str, int]], list[tuple[str, int]]]] = {one: ([], []) for one in act_ids}
-        with self._reading() as connection:
-            for table in tables.RECORDS:
-                for part, column in enumerate((table.c.act_id, table.c.void_act_id)):
-                    for act_id, number in connection.execute(select(column, table.c.id).where(column.in_(act_ids))):
-                        found[act_id][part].append((table.name, number))
-        return found
-
     def latest_act_id(self) -> int:
         """Number of the latest act; tells whether anything was recorded meanwhile."""
         return self._scalar(select(func.coalesce(func.max(tables.acts.c.id), 0)))

@@ -91,17 +91,21 @@ class RunReads:
     def printed(self, since_utc: datetime, until_utc: datetime) -> list[tuple[int, str, RunOutcome, Stretch, int]]:
         """Runs of a span counted together: machine, material, outcome, what each is charged with, and how many."""
         run, stretch = tables.runs.c, tables.charges.c.stretch
-        what = (run.machine_id, run.material, run.outcome, stretch)
-        query = (
-            select(*what, func.count())
-            .join(tables.charges, tables.charges.c.run_id == run.id)
-            .where(run.void_act_id.is_(None), *_within(run.started_utc, since_utc, until_utc))
-            .group_by(*what)
-        )
+        query = _counted_together(run.machine_id, run.material, run.outcome, stretch)
         with self._reading() as connection:
             return [
                 (machine, material, outcome, rows.stretch_from_text(text), many)
-                for machine, material, outcome, text, many in connection.execute(query)
+                for machine, material, outcome, text, many in connection.execute(
+                    query.where(*_within(run.started_utc, since_utc, until_utc))
+                )
+            ]
+
+    def printed_on(self, machine_id: int) -> list[tuple[str, Stretch, int]]:
+        """All runs of a machine counted together: material, what each is charged with, and how many."""
+        query = _counted_together(tables.runs.c.material, tables.charges.c.stretch).where(*_of_machine(machine_id))
+        with self._reading() as connection:
+            return [
+                (material, rows.stretch_from_text(text), many) for material, text, many in connection.execute(query)
             ]
 
     def run_starts(self, since_utc: datetime, until_utc: datetime) -> dict[int, list[datetime]]:
@@ -136,6 +140,8 @@ class RunReads:
         """
         touched: set[int] = set()
         with self._reading() as connection:
+            if connection.execute(select(tables.acts.c.id).where(tables.acts.c.id > since_act_id)).first() is None:
+                return touched
             setting = tables.settings.c
             reaching = or_(setting.name == "currency", setting.name.startswith("figure.", autoescape=True))
             if connection.execute(select(setting.id).where(reaching, _after(tables.settings, since_act_id))).first():
@@ -157,6 +163,16 @@ def _charged() -> Select[Any]:
         select(tables.runs, tables.charges.c.stretch)
         .join(tables.charges, tables.charges.c.run_id == tables.runs.c.id)
         .where(tables.runs.c.void_act_id.is_(None))
+    )
+
+
+def _counted_together(*what: Any) -> Select[Any]:
+    run = tables.runs.c
+    return (
+        select(*what, func.count())
+        .join(tables.charges, tables.charges.c.run_id == run.id)
+        .where(run.void_act_id.is_(None))
+        .group_by(*what)
     )
 
 

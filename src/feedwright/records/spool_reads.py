@@ -3,9 +3,8 @@
 from collections.abc import Collection
 from contextlib import AbstractContextManager
 from datetime import datetime
-from typing import Any
 
-from sqlalchemy import Connection, Table, case, false, func, or_, select
+from sqlalchemy import Connection, case, func, or_, select
 
 from feedwright.records import rows, tables
 from feedwright.records.stores_tables import spool_entries, spool_uses, spools
@@ -26,31 +25,29 @@ class SpoolReads:
         """
         entry, use = spool_entries.c, spool_uses.c
         emptied = select(entry.spool_id).where(entry.kind == "emptied", entry.void_act_id.is_(None))
-        if empty:
-            emptied = emptied.where(false())
-        in_use = select(spools.c.id).where(spools.c.void_act_id.is_(None), spools.c.id.not_in(emptied))
-        weighed = (
-            select(entry.spool_id, func.max(entry.at_utc).label("at_utc"))
-            .where(entry.kind == "weighed", entry.void_act_id.is_(None))
-            .group_by(entry.spool_id)
-            .subquery()
-        )
-        drawn = (
-            select(use.spool_id, func.sum(use.used_g))
-            .outerjoin(weighed, weighed.c.spool_id == use.spool_id)
-            .where(use.void_act_id.is_(None), use.spool_id.in_(in_use))
-            .where(or_(weighed.c.at_utc.is_(None), use.used_utc > weighed.c.at_utc))
-            .group_by(use.spool_id)
-        )
+        wanted = select(spools).where(spools.c.void_act_id.is_(None)).order_by(spools.c.id)
         with self._reading() as connection:
-
-            def left(table: Table, key: Any, kind: Any) -> list[Any]:
-                query = select(table).where(table.c.void_act_id.is_(None), key.in_(in_use)).order_by(table.c.id)
-                return [rows.from_row(kind, row) for row in connection.execute(query).mappings()]
-
+            asked = wanted if empty else wanted.where(spools.c.id.not_in(emptied))
+            in_use = [rows.from_row(Spool, row) for row in connection.execute(asked).mappings()]
+            listed = func.json_each(str([spool.id for spool in in_use])).table_valued("value")
+            numbers = select(listed.c.value)  # any number in one parameter
+            done = select(spool_entries).where(entry.void_act_id.is_(None), entry.spool_id.in_(numbers))
+            weighed = (
+                select(entry.spool_id, func.max(entry.at_utc).label("at_utc"))
+                .where(entry.kind == "weighed", entry.void_act_id.is_(None), entry.spool_id.in_(numbers))
+                .group_by(entry.spool_id)
+                .subquery()
+            )
+            drawn = (
+                select(use.spool_id, func.sum(use.used_g))
+                .outerjoin(weighed, weighed.c.spool_id == use.spool_id)
+                .where(use.void_act_id.is_(None), use.spool_id.in_(numbers))
+                .where(or_(weighed.c.at_utc.is_(None), use.used_utc > weighed.c.at_utc))
+                .group_by(use.spool_id)
+            )
             return (
-                left(spools, spools.c.id, Spool),
-                left(spool_entries, spool_entries.c.spool_id, SpoolEntry),
+                in_use,
+                [rows.from_row(SpoolEntry, row) for row in connection.execute(done.order_by(entry.id)).mappings()],
                 {number: float(used_g) for number, used_g in connection.execute(drawn)},
             )
 

@@ -33,6 +33,15 @@ class Act:
 
 
 @dataclass(frozen=True, slots=True)
+class Touched:
+    """What an act wrote or voided in one table: the first record's number, and how many records it were."""
+
+    table: str
+    first: int
+    many: int
+
+
+@dataclass(frozen=True, slots=True)
 class Person:
     """Somebody who keeps the machines."""
 

@@ -52,8 +52,8 @@ def answer_refusal(request: Request, refusal: FeedwrightError, status: int) -> R
         answer = page(request, template, {"refusal": refusal, "back": _where_from(request)}, status=status)
     if isinstance(refusal, StillWorking):
         answer.headers["Refresh"] = answer.headers["Retry-After"] = str(math.ceil(refusal.wait_s))
-        if (wanted := request.app.state.farms.wanted) is not None:
-            wanted.set()
+        if (hasten := request.app.state.farms.hasten) is not None:
+            hasten(plans=True)
     if isinstance(refusal, TooOften):
         answer.headers["Retry-After"] = str(math.ceil(refusal.wait_s))
     if isinstance(refusal, NotSignedIn):

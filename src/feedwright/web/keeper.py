@@ -7,42 +7,45 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 from feedwright.errors import FeedwrightError
-from feedwright.farm.dispatch import dispatch
-from feedwright.farm.figures import farm_figures
-from feedwright.farm.forecasts import are_at_hand, refresh
+from feedwright.farm.behind import Behind
+from feedwright.farm.behind_worker import WORK
+from feedwright.farm.forecasts import refresh
 from feedwright.farm.house import open_farm
 from feedwright.farm.learning import is_large
-from feedwright.farm.lessons import lessons
-from feedwright.farm.lots import lots_shown
-from feedwright.farm.reordering import reordering
-from feedwright.farm.savings import savings
+from feedwright.farm.lessons import lessons_are_due
 from feedwright.records.store import Store
 from feedwright.web.render import Farms
 
 NEVER = datetime.min.replace(tzinfo=UTC)
 LOOKS_EVERY_S = 60.0
 PLANS_EVERY, FIGURES_EVERY = timedelta(minutes=5), timedelta(minutes=10)
-"""A plan takes seconds, in which pages are slower: it is made at once where a form asks, else so often."""
+"""A plan is made at once where a form asks, else so often."""
 
 
 class Keeper:
     """Threads beside the server: outlooks are at hand before they are asked for, and those of a large farm stay so.
 
-    So do its queue's plan, its reorder advice and its figures; its lessons, which take minutes, have a thread of their
-    own.
+    So do its queue's plan, its reorder advice and its figures, which a process beside this one works out, and its
+    lessons, which take minutes and have a process of their own for as long.
     """
 
     def __init__(self, farms: Farms) -> None:
         self._farms = farms
+        farms.hasten = self._hasten
         self._over = False
-        self._wanted = farms.wanted = threading.Event()
-        self._outlooks_at_hand = threading.Event()
+        self._outlooks_sooner, self._plans_sooner, self._lessons_sooner = (threading.Event() for _ in range(3))
         self._planned_utc = self._figured_utc = NEVER
+        self._beside: set[Behind] = set()
+        """Processes at work."""
+        self._planner: Behind | None = None
         self._threads = [
-            threading.Thread(target=self._keep, args=(self._outlooks, self._wanted), name="keeper", daemon=True),
-            threading.Thread(target=self._keep, args=(self._lessons, self._outlooks_at_hand), name="keeper of lessons",
-                             daemon=True),
-        ]  # fmt: skip
+            threading.Thread(target=self._keep, args=(look, sooner), name=f"keeper of {what}", daemon=True)
+            for what, look, sooner in (
+                ("outlooks", self._outlooks, self._outlooks_sooner),
+                ("plans", self._plans, self._plans_sooner),
+                ("lessons", self._lessons, self._lessons_sooner),
+            )
+        ]
 
     def start(self) -> None:
         """Begin."""
@@ -52,8 +55,27 @@ class Keeper:
     def stop(self) -> None:
         """Let it end; what it is at is left unfinished."""
         self._over = True
-        self._wanted.set()
-        self._outlooks_at_hand.set()
+        for sooner in (self._outlooks_sooner, self._plans_sooner, self._lessons_sooner):
+            sooner.set()
+        for beside in list(self._beside):
+            beside.end()
+
+    def look(self) -> None:
+        """Work out once, in this process and one after the other, all that there is to."""
+
+        def all_of_it(store: Store, now_utc: datetime) -> None:
+            refresh(store, now_utc)
+            for work in WORK.values() if is_large(store) else ():
+                work(store, now_utc)
+
+        self._look(all_of_it)
+
+    def _hasten(self, *, plans: bool) -> None:
+        """Go to work at once: a form recorded something, or a page could not show what it was asked for."""
+        self._outlooks_sooner.set()
+        if plans:
+            self._planned_utc = NEVER
+            self._plans_sooner.set()
 
     def _keep(self, look: Callable[[Store, datetime], None], sooner: threading.Event) -> None:
         while not self._over:
@@ -64,14 +86,7 @@ class Keeper:
                 pass  # whoever opens a page is told
             except Exception:
                 logging.getLogger("feedwright.web").exception("what is worked out behind the pages failed")
-            if sooner.wait(LOOKS_EVERY_S) and sooner is self._wanted:
-                self._planned_utc = NEVER
-
-    def look(self) -> None:
-        """Work out once, one after the other, all that there is to."""
-        self._planned_utc = NEVER
-        self._look(self._outlooks)
-        self._look(self._lessons)
+            sooner.wait(LOOKS_EVERY_S)
 
     def _look(self, look: Callable[[Store, datetime], None]) -> None:
         if self._farms.exists():
@@ -79,28 +94,46 @@ class Keeper:
                 look(store, datetime.now(UTC).replace(microsecond=0))
 
     def _outlooks(self, store: Store, now_utc: datetime) -> None:
-        anew = refresh(store, now_utc)
-        if is_large(store):
-            if anew:
-                gc.unfreeze()
-                gc.collect()
-                _set_aside()
-            if now_utc - self._planned_utc >= PLANS_EVERY:
-                self._planned_utc = now_utc
-                dispatch(store, now_utc)
-                reordering(store, now_utc)
-                lots_shown(store, now_utc)
-            if now_utc - self._figured_utc >= FIGURES_EVERY:
-                farm_figures(store, now_utc)
-                self._figured_utc = now_utc
-                savings(store, now_utc)
+        if refresh(store, now_utc) and is_large(store):
+            gc.unfreeze()
+            gc.collect()
             _set_aside()
-        self._outlooks_at_hand.set()
+
+    def _plans(self, store: Store, now_utc: datetime) -> None:
+        if not is_large(store):
+            return
+        if now_utc - self._planned_utc >= PLANS_EVERY:
+            self._planned_utc = now_utc
+            self._planner_of(store).ask("plans")
+        if now_utc - self._figured_utc >= FIGURES_EVERY:
+            self._figured_utc = now_utc
+            self._planner_of(store).ask("figures")
+        self._lessons_sooner.set()
+
+    def _planner_of(self, store: Store) -> Behind:
+        """The process that plans for the farm that is shown."""
+        held = self._planner
+        if held is None or held.folder != store.folder or not held.alive:
+            if held is not None:
+                self._ended(held)
+            held = self._planner = self._begun(store)
+        return held
 
     def _lessons(self, store: Store, now_utc: datetime) -> None:
-        if is_large(store) and are_at_hand(store):
-            lessons(store, now_utc)
+        if self._figured_utc != NEVER and lessons_are_due(store, now_utc):  # what is asked for more often goes first
+            beside = self._begun(store)
+            beside.ask("lessons")
+            self._ended(beside)
             _set_aside()
+
+    def _begun(self, store: Store) -> Behind:
+        beside = Behind(store.folder)
+        self._beside.add(beside)
+        return beside
+
+    def _ended(self, beside: Behind) -> None:
+        beside.end()
+        self._beside.discard(beside)
 
 
 def _set_aside() -> None:

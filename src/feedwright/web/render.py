@@ -8,8 +8,7 @@ from contextvars import ContextVar
 from datetime import datetime
 from functools import cache
 from pathlib import Path
-from threading import Event
-from typing import Any
+from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 import jinja2
@@ -33,8 +32,15 @@ from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
 SEEN_SOON = ("/queue", "/stores")
-"""What is recorded on these pages changes what the keeper works out for them: it goes to work at once."""
+"""What is recorded on these pages changes what the keeper plans for them: it plans at once."""
 HERE = Path(__file__).parent
+
+
+class Hasten(Protocol):
+    """Told that outlooks are out of date, and whether ``plans`` are as well."""
+
+    def __call__(self, *, plans: bool) -> None:
+        """Go to work."""
 
 
 class Farms:
@@ -46,8 +52,8 @@ class Farms:
         """The demo farm that may be shown in its stead; None where these pages hold one farm alone."""
         self._own_folder = own_folder
         self._seen = has_farm(folder)
-        self.wanted: Event | None = None
-        """With a keeper beside the pages: set, it goes to work at once on what a page did not wait for."""
+        self.hasten: Hasten | None = None
+        """Has a keeper beside the pages go to work at once, where there is one."""
 
     @property
     def is_demo(self) -> bool:
@@ -83,13 +89,13 @@ def farm(request: Request, *, create: bool = False) -> Iterator[Store]:
     there = farms.exists()
     with open_farm(farms.folder, create=create and not there) as store:
         store.hand = asker_of(request).hand
-        store.waits = farms.wanted is None or request.method != "GET"
+        store.waits = farms.hasten is None or request.method != "GET"
         request.state.zone = zone(store)
         request.state.farm_name = farm_name(store)
         request.state.measures = measures(store)
         yield store
-    if farms.wanted is not None and request.method != "GET" and request.url.path.startswith(SEEN_SOON):
-        farms.wanted.set()
+    if farms.hasten is not None and request.method != "GET":
+        farms.hasten(plans=request.url.path.startswith(SEEN_SOON))
 
 
 def no_farm_yet(request: Request) -> bool:

@@ -162,7 +162,7 @@ class Once:
                 if act_id is None:  # else the same request, sent at the same moment, was the quicker one
                     raise
         wrote, _ = self._store.touched_by([act_id])[act_id]
-        return next(number for name, number in wrote if name == table)
+        return next(one.first for one in wrote if one.table == table)
 
     def _act_before(self) -> int | None:
         """The act that was done under the key before; raises Conflict where that was another request."""

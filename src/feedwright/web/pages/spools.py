@@ -22,14 +22,20 @@ from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
 Text = Annotated[str, Form()]
+MOST_SHOWN = 60
+"""Spools on machines, and spools put away, before the rest is left to the whole list."""
 
 
 @dataclass(frozen=True, slots=True)
 class ListContext:
     """Spools and lots."""
 
-    spools: list[SpoolSheet]
+    hanging: list[SpoolSheet]
+    """On machines, the least left first."""
+    put_away: list[SpoolSheet]
     empty: bool
+    most: int
+    """So many of each are shown."""
     lots: list[LotLine]
 
 
@@ -52,13 +58,17 @@ class SpoolContext:
 
 
 @router.get("/spools")
-def list_(request: Request, empty: bool = False) -> Response:
-    """Every spool, and every lot that goes with trouble."""
+def list_(request: Request, empty: bool = False, whole: bool = False) -> Response:
+    """Spools and every lot that goes with trouble; ``whole`` lists all spools of a large farm."""
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         listed = use_cases.spools(store, empty=empty)
-        return answer(request, "spools", ListContext(listed, empty, lots_shown(store, moment(None))))
+        hanging = sorted((one for one in listed if one.machine), key=lambda one: one.left.interval.mid)
+        put_away = sorted((one for one in listed if not one.machine), key=lambda one: one.spool.material)
+        most = len(listed) if whole else MOST_SHOWN
+        context = ListContext(hanging, put_away, empty, most, lots_shown(store, moment(None)))
+        return answer(request, "spools", context)
 
 
 @router.get("/spools/new")

@@ -1,0 +1,51 @@
+"""A process beside the pages that works out what would hold them up: Python runs one thread of a process at a time."""
+
+import pickle
+import subprocess
+import sys
+from pathlib import Path
+
+from feedwright.errors import FeedwrightError
+from feedwright.farm import kept
+
+
+class Behind:
+    """The process, for one farm; it lives until it is ended, or this process is."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._process = subprocess.Popen(
+            [sys.executable, "-m", "feedwright.farm.behind_worker", str(folder)], stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE, start_new_session=True,
+        )  # fmt: skip
+
+    @property
+    def alive(self) -> bool:
+        """False once it has ended."""
+        return self._process.poll() is None
+
+    def ask(self, work: str) -> None:
+        """Have one of ``behind_worker.WORK`` done, wait for it, and keep what was made where pages look for it.
+
+        Raises what refused it. What the process says is believed: it is this program itself, under the same user.
+        """
+        assert self._process.stdin is not None
+        assert self._process.stdout is not None
+        try:
+            self._process.stdin.write(f"{work}\n".encode())
+            self._process.stdin.flush()
+            answer = pickle.load(self._process.stdout)
+        except (OSError, ValueError, EOFError, pickle.UnpicklingError):
+            self.end()  # whoever asks next begins another
+            return
+        if isinstance(answer, FeedwrightError):
+            raise answer
+        kept.take_over(answer)
+
+    def end(self) -> None:
+        """End it, whatever it is at."""
+        self._process.kill()
+        self._process.wait()
+        for pipe in (self._process.stdin, self._process.stdout):
+            if pipe is not None:
+                pipe.close()
