@@ -24,7 +24,8 @@ import uvicorn
 
 from feedwright.farm.house import open_farm
 from feedwright.farm.machines import machines
-from feedwright.records.prints_values import Print
+from feedwright.farm.rounds import plan
+from feedwright.records.rounds_values import RoundPlan
 from feedwright.records.store import Store
 from feedwright.records.stores_values import Item
 from feedwright.records.values import Case
@@ -37,6 +38,8 @@ SMALLEST = "/static/mark.svg"
 
 def main(folder: Path, rounds: int) -> None:
     with open_farm(folder) as store:
+        if not store.every(RoundPlan):
+            plan(store)
         pages, names = pages_of(store), [machine.name for machine in machines(store)]
     begun = time.perf_counter()
     address = served(folder)
@@ -62,18 +65,28 @@ def main(folder: Path, rounds: int) -> None:
 
 
 def pages_of(store: Store) -> list[str]:
-    """Every page of the navigation, and those of one machine, part, visit, case, item, spool, print and search."""
+    """Every page of the navigation, and those of one machine, part, run, visit, case, item, spool, print and search."""
     doors = [door.to for section in SECTIONS for door in section.doors]
     machine = urllib.parse.quote(machines(store)[7].name)
-    own = [f"/machines/{machine}", *(f"/machines/{machine}/{page}" for page in ("part?part=nozzle", "visit", "heat"))]
-    running = store.machine(store.every(Print)[-1].machine_id)
+    part = "?part=nozzle"
+    of_machine = ["", f"/part{part}", "/visit", "/heat", "/tram", "/values", "/true", f"/finding{part}",
+                  f"/renewal{part}", "/event"]  # fmt: skip
+    running = store.machine(store.open_prints()[0].machine_id)
     assert running is not None
+    printing = urllib.parse.quote(running.name)
+    visit, case, spool = store.visits()[-1].id, store.every(Case)[-1].id, store.spools_in_use()[0][-1].id
+    run = store.runs(running.id)[-1].id
     others = [
-        f"/visits/{store.visits()[-1].id}", f"/cases/{store.every(Case)[-1].id}",
-        f"/stores/{store.every(Item)[0].id}", f"/spools/{store.spools_in_use()[0][-1].id}",
-        f"/prints?machine={urllib.parse.quote(running.name)}", f"/runs/new?machine={machine}", "/search?q=nozzle",
+        "/machines/new", "/first", f"/prints?machine={printing}", f"/prints/end?machine={printing}", "/prints/shelf",
+        f"/runs/new?machine={machine}", f"/runs/{run}", f"/void?what=run&number={run}", "/cases/new", f"/cases/{case}",
+        f"/cases/{case}/answer", f"/cases/{case}/end", f"/visits/{visit}", f"/books/{store.latest_act_id()}",
+        f"/toolpaths/{store.toolpaths()[0].sha256}", "/fit", f"/figures/records?by=machine&name={machine}",
+        "/figures/saved", "/handbook/parts/nozzle", "/handbook/signs", "/stores/new", "/stores/order",
+        f"/stores/{store.every(Item)[0].id}", "/spools/new", f"/spools/{spool}", "/spools?whole=true",
+        "/bench/watch?skip=60", "/rounds/hours", "/rounds/what-if", "/rounds/sheet", f"/m/{machine}",
+        "/search?q=nozzle",
     ]  # fmt: skip
-    return [SMALLEST, *doors, *own, *others]
+    return [SMALLEST, *doors, *(f"/machines/{machine}{page}" for page in of_machine), *others]
 
 
 def served(folder: Path) -> str:
@@ -95,7 +108,7 @@ def wait_for(address: str, page: str) -> None:
             urllib.request.urlopen(asked(address, page)).read()
         except urllib.error.HTTPError as error:
             if error.code != 503:
-                raise
+                raise SystemExit(f"{page}: {error.code}") from error
             if tries < 3:
                 print(f"{page} while being worked out: {1000 * (time.perf_counter() - begun):.0f} ms", flush=True)
             time.sleep(2)

@@ -11,6 +11,7 @@ from feedwright.farm.house import open_farm
 from feedwright.farm.settings import set_figure
 from feedwright.farm.toolpaths import known_toolpaths
 from feedwright.web.keeper import Keeper
+from feedwright.web.pages import bench as bench_pages
 
 PAGE, JSON = {"accept": "text/html"}, {"accept": "application/json"}
 
@@ -90,3 +91,19 @@ def test_a_small_farms_plan_is_of_now(client: TestClient, farm_folder: Path) -> 
     planned = client.get("/queue", headers=JSON).json()
     assert planned["planned_before_utc"] is None
     assert number in [one["line"]["entry"]["id"] for one in planned["made"]["proposals"]]
+
+
+def test_a_group_of_the_bench_list_is_shown_so_many_lines_at_a_time(
+    client: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(bench_pages, "MOST_OF_GROUP", 2)
+    whole = client.get("/", headers=JSON).json()["bench"]
+    shown: list[object] = []
+    while len(shown) < len(whole["watch"]):
+        part = client.get(f"/bench/watch?skip={len(shown)}", headers=JSON).json()
+        assert part["whole"] == len(whole["watch"])
+        shown += part["parts"]
+    assert [one["fitting"]["id"] for one in shown] == [one["fitting"]["id"] for one in whole["watch"]]
+    page = client.get("/bench/watch?skip=2", headers=PAGE).text
+    assert f"3 to 4 of {len(shown)}" in page
+    assert client.get("/bench/none", headers=PAGE).status_code in (404, 422)

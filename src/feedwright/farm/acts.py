@@ -1,6 +1,7 @@
 """One act of the books: what it wrote and took back, and which later act took back what it wrote."""
 
 from dataclasses import dataclass
+from functools import cache, partial
 from typing import Any
 
 from feedwright.catalogue.load import load_catalogue
@@ -9,7 +10,7 @@ from feedwright.farm.access_log import hands_by_name
 from feedwright.farm.voids import name_of_record
 from feedwright.records.reads import Reads
 from feedwright.records.store import Store
-from feedwright.records.values import Act
+from feedwright.records.values import Act, Fitting
 
 OWN = ("id", "act_id", "void_act_id")
 SECRET = ("secret", "hash", "token", "passphrase")
@@ -65,7 +66,7 @@ class _Names:
 
     def __init__(self, reads: Reads) -> None:
         self._machines = {machine.id: machine.name for machine in reads.machines()}
-        self._fittings = {fitting.id: fitting for fitting in reads.fittings()}
+        self._fitting = cache(partial(reads.one, Fitting))
 
     def told(self, table: str, row: dict[str, Any]) -> WrittenRecord:
         """One row as a record."""
@@ -80,8 +81,7 @@ class _Names:
             return name, "kept out of sight"
         if name == "machine_id" and value in self._machines:
             return "machine", self._machines[value]
-        if name in ("fitting_id", "replaced_by") and value in self._fittings:
-            fitting = self._fittings[value]
+        if name in ("fitting_id", "replaced_by") and value and (fitting := self._fitting(value)):
             title = load_catalogue().parts[fitting.part_kind].title.lower()
             where = f" {fitting.position}" if fitting.position > 1 else ""
             words = f"{title}{where} on {self._machines.get(fitting.machine_id, '?')} (fitting {value})"

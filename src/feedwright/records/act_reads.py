@@ -30,8 +30,10 @@ class ActReads:
     def rows_of_act(self, number: int) -> list[tuple[str, dict[str, Any]]]:
         """Every row that the act wrote or voided, as table and columns, times as aware UTC."""
         found = []
+        wrote, voided = self.touched_by([number])[number]
+        names = {one.table for one in (*wrote, *voided)}
         with self._reading() as connection:
-            for table in tables.RECORDS:
+            for table in (table for table in tables.RECORDS if table.name in names):
                 touched = (table.c.act_id == number) | (table.c.void_act_id == number)
                 for row in connection.execute(select(table).where(touched).order_by(table.c.id)).mappings():
                     held = {

@@ -1,8 +1,9 @@
 """The bench: what to service now, why, and what comes next."""
 
 from dataclasses import dataclass
+from typing import Annotated, Literal
 
-from fastapi import APIRouter
+from fastapi import APIRouter, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -11,7 +12,7 @@ from feedwright.farm.bench import bench
 from feedwright.farm.house import moment
 from feedwright.farm.prints import UnderWay, under_way
 from feedwright.farm.spares import Spare, spares_of_parts
-from feedwright.farm.values import Bench
+from feedwright.farm.values import Bench, FittedPart
 from feedwright.web import charts
 from feedwright.web.render import Farms, answer, done, farm, no_farm_yet
 
@@ -19,6 +20,9 @@ router = APIRouter()
 NOTHING: dict[str, object] = {"machines": 0}
 MOST_CARDS, MOST_LINES = 24, 60
 """Jobs drawn as cards, and lines of a list, before the rest is left to a page of its own."""
+MOST_OF_GROUP = 200
+"""Lines of such a page."""
+Group = Literal["now", "soon", "later", "watch"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +38,25 @@ class Context:
     """What is under way, by machine."""
     new_files: int
     """Files that came into the watched folder and wait for a word."""
-    most_cards: int
-    most_lines: int
+    most_cards: int = MOST_CARDS
+    most_lines: int = MOST_LINES
+
+
+@dataclass(frozen=True, slots=True)
+class GroupContext:
+    """Some lines of one group of the bench list."""
+
+    group: Group
+    parts: tuple[FittedPart, ...]
+    skip: int
+    """So many come before them."""
+    whole: int
+    """So many there are."""
 
 
 @router.get("/")
-def show(request: Request, whole: bool = False) -> Response:
-    """The bench list, or first steps where there is no machine yet; ``whole`` lists all of a large farm's parts."""
+def show(request: Request) -> Response:
+    """The bench list, or first steps where there is no machine yet."""
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
@@ -48,12 +64,19 @@ def show(request: Request, whole: bool = False) -> Response:
         if not made.machines:
             return answer(request, "first_steps", NOTHING)
         parts = (*made.now, *made.soon, *made.later, *made.watch)
-        cards, lines = (len(parts), len(parts)) if whole else (MOST_CARDS, MOST_LINES)
-        spares = spares_of_parts(store, made.now[:cards])
+        spares = spares_of_parts(store, made.now[:MOST_CARDS])
         printing = {one.machine.id: one for one in under_way(store)}
         new_files = len(arrivals(store).offers)
-        context = Context(made, charts.life_used(parts), spares, printing, new_files, cards, lines)
-        return answer(request, "bench", context)
+        return answer(request, "bench", Context(made, charts.life_used(parts), spares, printing, new_files))
+
+
+@router.get("/bench/{group}")
+def group_page(request: Request, group: Group, skip: Annotated[int, Query(ge=0)] = 0) -> Response:
+    """One group of a large farm's bench list, so many lines at a time."""
+    with farm(request) as store:
+        parts: tuple[FittedPart, ...] = getattr(bench(store, moment(None)), group)
+        context = GroupContext(group, parts[skip : skip + MOST_OF_GROUP], skip, len(parts))
+        return answer(request, "bench_group", context)
 
 
 @router.post("/own")
