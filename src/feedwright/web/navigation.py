@@ -9,10 +9,12 @@ class Door:
 
     to: str
     words: str
+    under: str = ""
+    """Where the pages that belong to it lie, where that is not under its own address."""
 
     def leads_to(self, path: str) -> bool:
-        """True where the path is this page or lies under it."""
-        return path == self.to or (self.to != "/" and path.startswith(f"{self.to}/"))
+        """True where the path is this page or belongs to it."""
+        return path == self.to or path.startswith(f"{self.under or self.to}/")
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,7 +30,7 @@ class Section:
 
 
 SECTIONS = (
-    Section("Bench", (Door("/", "Bench list"),)),
+    Section("Bench", (Door("/", "Bench list", under="/bench"),)),
     Section("Service", (Door("/visits", "Visits"), Door("/rounds", "Rounds"), Door("/cases", "Cases"))),
     Section(
         "Prints",
