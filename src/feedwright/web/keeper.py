@@ -53,7 +53,7 @@ class Keeper:
             thread.start()
 
     def stop(self) -> None:
-        """Let it end; what it is at is left unfinished."""
+        """Let it end; what it is at is left unfinished, in the processes beside this one too."""
         self._over = True
         for sooner in (self._outlooks_sooner, self._plans_sooner, self._lessons_sooner):
             sooner.set()
@@ -105,7 +105,7 @@ class Keeper:
         if now_utc - self._planned_utc >= PLANS_EVERY:
             self._planned_utc = now_utc
             self._planner_of(store).ask("plans")
-        if now_utc - self._figured_utc >= FIGURES_EVERY:
+        if now_utc - self._figured_utc >= FIGURES_EVERY and not self._over:
             self._figured_utc = now_utc
             self._planner_of(store).ask("figures")
         self._lessons_sooner.set()
@@ -122,8 +122,10 @@ class Keeper:
     def _lessons(self, store: Store, now_utc: datetime) -> None:
         if self._figured_utc != NEVER and lessons_are_due(store, now_utc):  # what is asked for more often goes first
             beside = self._begun(store)
-            beside.ask("lessons")
-            self._ended(beside)
+            try:
+                beside.ask("lessons")
+            finally:
+                self._ended(beside)
             _set_aside()
 
     def _begun(self, store: Store) -> Behind:
