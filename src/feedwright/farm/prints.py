@@ -194,7 +194,8 @@ def _naming(tap: Tap, several: bool) -> Iterator[None]:
         yield
     except FeedwrightError as error:
         if several:
-            error.place = f"{tap.machine}: {error.place}".removesuffix(": ")
+            if error.subject != tap.machine:
+                error.place = f"{tap.machine}: {error.place}".removesuffix(": ")
             error.args = (error.sentence,)
         raise
 
