@@ -52,6 +52,8 @@ class GroupContext:
     """So many come before them."""
     whole: int
     """So many there are."""
+    before: int | None
+    """From where the lines before these begin; None where these are the first."""
 
 
 @router.get("/")
@@ -75,7 +77,8 @@ def group_page(request: Request, group: Group, skip: Annotated[int, Query(ge=0)]
     """One group of a large farm's bench list, so many lines at a time."""
     with farm(request) as store:
         parts: tuple[FittedPart, ...] = getattr(bench(store, moment(None)), group)
-        context = GroupContext(group, parts[skip : skip + MOST_OF_GROUP], skip, len(parts))
+        before = max(0, skip - MOST_OF_GROUP) if skip else None
+        context = GroupContext(group, parts[skip : skip + MOST_OF_GROUP], skip, len(parts), before)
         return answer(request, "bench_group", context)
 
 
