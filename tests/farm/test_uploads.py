@@ -49,6 +49,13 @@ def test_read_apart_is_read_alike() -> None:
     assert read_apart(path, MotionLimits(), called="x") == read_file(path)
 
 
+def test_no_module_of_the_folder_it_was_started_in_is_run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = (SAMPLES / "d20.gcode").resolve()
+    (tmp_path / "json.py").write_text("raise SystemExit('a stray file was run')")
+    monkeypatch.chdir(tmp_path)
+    assert read_apart(path, MotionLimits(), called="x") == read_file(path)
+
+
 def test_an_upload_is_kept_under_its_shown_name_and_read_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with open_farm(tmp_path / "farm", create=True) as store:
         kept = take_upload(store, SAMPLES / "d20.gcode", name="../../vase.gcode")

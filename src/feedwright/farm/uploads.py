@@ -42,7 +42,7 @@ def read_apart(
 ) -> Reading:  # fmt: skip
     """Read a file in a process of its own; raises BadInput where it had to be ended."""
     told = {"limits": motion_to_text(limits), "cpu_s": cpu_s, "memory_bytes": memory_bytes}
-    command = [sys.executable, "-m", "feedwright.farm.reading_worker", str(path)]
+    command = [sys.executable, "-P", "-m", "feedwright.farm.reading_worker", str(path)]
     try:
         with _AT_ONCE:
             done = subprocess.run(
