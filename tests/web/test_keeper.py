@@ -7,7 +7,8 @@ import pytest
 from starlette.testclient import TestClient
 
 from feedwright.farm import forecasts, kept, learning
-from feedwright.web.keeper import Keeper
+from feedwright.farm.house import open_farm
+from feedwright.web.keeper import Keeper, _Over
 from feedwright.web.render import Farms
 
 
@@ -59,3 +60,22 @@ def test_a_large_farm_is_planned_for_in_a_process_beside_the_pages(
     assert held.alive
     keeper.stop()
     assert not held.alive
+
+
+def test_no_process_is_begun_once_the_keeper_has_ended(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(learning, "LARGE", 0)
+    keeper = Keeper(client.app.state.farms)  # type: ignore[attr-defined]
+    keeper.stop()
+    with pytest.raises(_Over):
+        keeper._look(keeper._plans)
+    assert not keeper._beside
+
+
+def test_the_planner_of_a_large_farm_goes_when_a_small_one_is_shown(client: TestClient) -> None:
+    keeper = Keeper(client.app.state.farms)  # type: ignore[attr-defined]
+    with open_farm(client.app.state.farms.folder) as store:  # type: ignore[attr-defined]
+        planner = keeper._planner = keeper._begun(store)
+    keeper._look(keeper._plans)
+    assert keeper._planner is None
+    assert not planner.alive
+    assert not keeper._beside

@@ -44,6 +44,14 @@ def test_where_no_farm_is_the_bench_leads_by_the_hand(empty_client: TestClient) 
     assert "Add a machine" in empty_client.get("/").text
 
 
+def test_the_lists_behind_the_bench_lead_there_too(empty_client: TestClient) -> None:
+    page = empty_client.get("/bench/soon", headers={"accept": "text/html"})
+    assert page.status_code == 200
+    assert page.text.count("Add a machine") == empty_client.get("/", headers={"accept": "text/html"}).text.count(
+        "Add a machine"
+    )
+
+
 def test_ten_minutes_of_a_first_time_user(empty_client: TestClient) -> None:
     """Add a machine, hand in a file, log a run: the outlook changes."""
     made = empty_client.post("/machines/new", data={"name": "One", "build": "moving_bed_remote", "history": "new"})

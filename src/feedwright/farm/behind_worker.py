@@ -1,7 +1,7 @@
 """``python -m feedwright.farm.behind_worker FARM``: work out for a farm what would hold its pages up.
 
-What is wanted comes on stdin, a name a line; each answer on stdout is a pickle: what was made since the last one, or
-the refusal. It ends when stdin does, whatever it is at.
+What is wanted comes on stdin, a name a line; each answer on stdout is a pickle: what refused it, if
+anything did, and what was made since the last one. It ends when stdin does, whatever it is at.
 """
 
 import logging
@@ -26,35 +26,27 @@ from feedwright.farm.reordering import reordering
 from feedwright.farm.savings import savings
 from feedwright.records.store import Store
 
-
-def _plans(store: Store, now_utc: datetime) -> None:
-    refresh(store, now_utc)
-    dispatch(store, now_utc)
-    reordering(store, now_utc)
-    lots_shown(store, now_utc)
-
-
-def _figures(store: Store, now_utc: datetime) -> None:
-    farm_figures(store, now_utc)
-    savings(store, now_utc)
-
-
-WORK: dict[str, Callable[[Store, datetime], object]] = {"plans": _plans, "figures": _figures, "lessons": lessons}
-"""What can be asked for."""
+Work = tuple[Callable[[Store, datetime], object], ...]
+WORK: dict[str, Work] = {
+    "plans": (refresh, dispatch, reordering, lots_shown), "figures": (farm_figures, savings), "lessons": (lessons,),
+}  # fmt: skip
+"""What can be asked for, and the pieces of each: one that is refused does not keep the others."""
 
 
 def main() -> None:
     """Work for the farm named on the command line."""
     if os.name == "posix":
         os.nice(5)  # at less haste than whoever shows pages
+    answers = os.fdopen(os.dup(sys.stdout.fileno()), "wb")
+    os.dup2(sys.stderr.fileno(), sys.stdout.fileno())  # whatever a library prints is no answer
     wanted, sent = queue.SimpleQueue[str](), kept.Made()
     threading.Thread(target=_listen, args=(wanted,), daemon=True).start()
     while True:
         refusal = _done(Path(sys.argv[1]), wanted.get())
         made = kept.everything()
         news = {name: held for name, held in made.items() if sent.get(name) is not held}
-        pickle.dump(refusal or news, sys.stdout.buffer, protocol=pickle.HIGHEST_PROTOCOL)
-        sys.stdout.buffer.flush()
+        pickle.dump((refusal, news), answers, protocol=pickle.HIGHEST_PROTOCOL)
+        answers.flush()
         sent = made
 
 
@@ -65,15 +57,17 @@ def _listen(wanted: "queue.SimpleQueue[str]") -> None:
 
 
 def _done(folder: Path, work: str) -> FeedwrightError | None:
-    """Do it; the refusal where it cannot be done."""
-    try:
-        with open_farm(folder) as store:
-            WORK[work](store, datetime.now(UTC).replace(microsecond=0))
-    except FeedwrightError as refusal:
-        return refusal
-    except Exception:
-        logging.getLogger("feedwright.farm").exception("what is worked out behind the pages failed")
-    return None
+    """Do it; what refused the first of its pieces that could not be done."""
+    refused = None
+    for piece in WORK[work]:
+        try:
+            with open_farm(folder) as store:
+                piece(store, datetime.now(UTC).replace(microsecond=0))
+        except FeedwrightError as refusal:
+            refused = refused or refusal
+        except Exception:
+            logging.getLogger("feedwright.farm").exception("what is worked out behind the pages failed")
+    return refused
 
 
 if __name__ == "__main__":

@@ -85,11 +85,6 @@ def fitted_parts(store: Store, now_utc: datetime, *, machines: Sequence[Machine]
     return [part for machine in wanted for part in kept.of_machine[machine.id]]
 
 
-def are_at_hand(store: Store) -> bool:
-    """True where outlooks of this farm were worked out already, of whatever moment."""
-    return _key(store) in _KEPT and _key(store) not in _WORKING
-
-
 def refuse_to_wait(store: Store) -> None:
     """Raise StillWorking where most of a large farm must be worked out first, and whoever asks does not wait."""
     if store.waits:

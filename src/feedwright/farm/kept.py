@@ -47,6 +47,7 @@ class Kept(Generic[T]):
         self._held: dict[Key, _Held[T]] = {}
         self._turn = Lock()
         """Two who ask for the same wait for one working out."""
+        self._writing = Lock()
         KINDS[kind] = self
 
     def of(
@@ -71,10 +72,11 @@ class Kept(Generic[T]):
         return held.made
 
     def _keep(self, key: Key, held: _Held[T]) -> None:
-        self._held.pop(key, None)
-        while len(self._held) >= MOST_KEPT:
-            self._held.pop(next(iter(self._held)))
-        self._held[key] = held
+        with self._writing:
+            others = {other: one for other, one in self._held.items() if other != key}
+            for oldest in list(others)[: max(0, len(others) + 1 - MOST_KEPT)]:
+                del others[oldest]
+            self._held = {**others, key: held}  # at once: a reader finds the one or the other
 
     def _will_do(self, store: Store, now_utc: datetime, held: _Held[T]) -> bool:
         """True where it is out of date and is shown all the same."""
@@ -102,6 +104,8 @@ def everything() -> Made:
 
 
 def take_over(made: Mapping[tuple[str, Key], _Held[Any]]) -> None:
-    """Keep what another process has made."""
+    """Keep what another process has made, but for what was made here since."""
     for (kind, key), held in made.items():
-        KINDS[kind]._keep(key, held)
+        own = KINDS[kind]._held.get(key)
+        if own is None or own.at_utc <= held.at_utc:
+            KINDS[kind]._keep(key, held)

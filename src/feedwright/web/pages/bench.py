@@ -75,6 +75,8 @@ def show(request: Request) -> Response:
 @router.get("/bench/{group}")
 def group_page(request: Request, group: Group, skip: Annotated[int, Query(ge=0)] = 0) -> Response:
     """One group of a large farm's bench list, so many lines at a time."""
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         parts: tuple[FittedPart, ...] = getattr(bench(store, moment(None)), group)
         before = max(0, skip - MOST_OF_GROUP) if skip else None
