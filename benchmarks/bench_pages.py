@@ -82,7 +82,7 @@ def pages_of(store: Store) -> list[str]:
         f"/cases/{case}/answer", f"/cases/{case}/end", f"/visits/{visit}", f"/books/{store.latest_act_id()}",
         f"/toolpaths/{store.toolpaths()[0].sha256}", "/fit", f"/figures/records?by=machine&name={machine}",
         "/figures/saved", "/handbook/parts/nozzle", "/handbook/signs", "/stores/new", "/stores/order",
-        f"/stores/{store.every(Item)[0].id}", "/spools/new", f"/spools/{spool}", "/spools?whole=true",
+        f"/stores/{store.every(Item)[0].id}", "/spools/new", f"/spools/{spool}", "/spools?skip=60",
         "/bench/watch?skip=60", "/rounds/hours", "/rounds/what-if", "/rounds/sheet", f"/m/{machine}",
         "/search?q=nozzle",
     ]  # fmt: skip

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from feedwright.demo.toolpath_maker import THINGS, toolpath_of
-from feedwright.farm.dispatch import dispatch, last_proposals
+from feedwright.farm.dispatch import Proposal, dispatch, last_proposals
 from feedwright.farm.findings import add_finding
 from feedwright.farm.finishing import finish_band, finishing_parts
 from feedwright.farm.house import open_farm
@@ -150,6 +150,43 @@ def test_a_spool_that_cannot_finish_it_is_said_and_one_of_another_material_does_
     one = dispatch(yard, NOW).proposals[0]
     assert one.spool.verdict is None
     assert one.change
+
+
+def test_prints_in_a_row_draw_from_one_spool_what_is_under_way_first(yard: Store) -> None:
+    asked_g = dispatch_on_birch(yard).spool.needed_g
+    add_spool(yard, "pla", net_g=3.5 * asked_g, machine="Birch")
+    alone = dispatch_on_birch(yard).spool
+    assert alone.before_g == 0
+    assert alone.verdict == "enough"
+    start(yard, "Birch", material="pla", toolpath=FILE, copies=2, started_utc=NOW)
+    after = dispatch_on_birch(yard).spool
+    assert after.before_g == pytest.approx(2 * asked_g)
+    assert after.enough_frac is not None
+    assert alone.enough_frac is not None
+    for _ in range(2):
+        line = add_to_queue(yard, FILE, material="pla")
+        place(yard, line.entry.id, "Birch")
+    in_a_row = [one.spool for one in dispatch(yard, NOW).proposals]
+    assert [one.before_g for one in in_a_row] == pytest.approx([2 * asked_g, 3 * asked_g, 4 * asked_g])
+    assert [one.verdict for one in in_a_row] == ["enough", "short", "short"]
+    assert f"after {2 * asked_g:.0f} g for what is printed before it" in in_a_row[0].words
+
+
+def dispatch_on_birch(yard: Store) -> Proposal:
+    """What is proposed for one copy that waits for Birch alone."""
+    if not dispatch(yard, NOW).proposals:
+        place(yard, add_to_queue(yard, FILE, material="pla").entry.id, "Birch")
+    return dispatch(yard, NOW).proposals[0]
+
+
+def test_the_chance_to_finish_counts_the_spool_beside_the_parts(yard: Store) -> None:
+    one = dispatch_on_birch(yard)
+    assert one.on_spool_frac is None
+    add_spool(yard, "pla", net_g=one.spool.needed_g, machine="Birch")
+    one = dispatch_on_birch(yard)
+    assert one.spool.verdict == "doubtful"
+    assert one.spool.enough_frac == pytest.approx(0.5)
+    assert one.on_spool_frac == pytest.approx(0.5 * one.finish.mid)
 
 
 def test_proposals_are_kept_until_something_is_recorded(yard: Store) -> None:

@@ -1,5 +1,6 @@
 """Prints on pages: a tap to begin, a tap to end, a tap to take back; a whole shelf; and forms that come twice."""
 
+import html
 import re
 from datetime import UTC, datetime, timedelta
 
@@ -24,13 +25,13 @@ def test_two_taps_from_the_machines_page_record_a_print(client: TestClient) -> N
         "/prints/start",
         data={name: field(choices, name) for name in ("form_key", "machine", "toolpath", "material", "copies")},
     )
-    assert "Larch: the print began in PETG." in begun.text
+    assert "Larch: the print of d14.gcode.gz began in PETG." in begun.text
     assert "should end" in begun.text
     sheet = client.get("/machines/Larch").text
     assert "Printing since" in sheet
     assert "Printing since" in client.get("/machines").text
     ended = client.post("/prints/end", data={"machine": "Larch", "form_key": field(sheet, "form_key")})
-    assert "Larch: the print is finished." in ended.text
+    assert "Larch: the print of d14.gcode.gz is finished." in ended.text
     assert client.get("/runs", headers=JSON).json()["lines"][0]["run"]["outcome"] == "complete"
 
 
@@ -113,7 +114,7 @@ def test_another_spool_is_hung_as_a_print_is_begun(client: TestClient) -> None:
 def test_a_whole_shelf_is_recorded_at_once_or_not_at_all(client: TestClient) -> None:
     client.post("/prints/start", data={"machine": "Larch", "material": "pla", "hours": "4"})
     page = client.get("/prints/shelf", headers=JSON).json()
-    number = {machine["name"]: machine["id"] for machine, _ in page["rows"]}
+    number = {row["machine"]["name"]: row["machine"]["id"] for row in page["rows"]}
     larch, odd = number["Larch"], number[ODD_NAME]
     key = field(client.get("/prints/shelf").text, "form_key")
     bad = {f"end.{larch}": "finish", f"file.{larch}": "d14.gcode.gz", f"material.{larch}": "pla",
@@ -131,7 +132,26 @@ def test_a_whole_shelf_is_recorded_at_once_or_not_at_all(client: TestClient) -> 
     assert len(client.get("/prints", headers=JSON).json()["under_way"]) == 2
     assert client.post("/prints/shelf", data={"form_key": "x"}).status_code == 422
     shown = client.get(f"/prints?act={told[0]['act_id']}").text
-    assert "Larch: the print is finished" in shown
+    assert "Larch: the print without a file is finished" in shown
+    assert "Larch: the print of d14.gcode.gz began in PLA" in shown
+
+
+def test_on_a_shelf_a_file_begins_a_print_and_a_material_alone_does_not(client: TestClient) -> None:
+    rows = {row["machine"]["name"]: row for row in client.get("/prints/shelf", headers=JSON).json()["rows"]}
+    larch, odd = rows["Larch"]["machine"]["id"], rows[ODD_NAME]["machine"]["id"]
+    assert rows["Larch"]["material"] == "pla"
+    sent = {f"material.{larch}": "pla", f"material.{odd}": "pla"}
+    assert client.post("/prints/shelf", data=sent, headers=JSON).json()["expected"] == "nothing is marked"
+    unchosen = client.post("/prints/shelf", data={f"file.{larch}": "d14.gcode.gz"}, headers=JSON).json()
+    assert unchosen["subject"] == "Larch"
+    assert unchosen["expected"] == "no material is chosen for d14.gcode.gz"
+    lost = client.post("/prints/shelf", data={**sent, f"percent.{larch}": "40"}, headers=JSON).json()
+    assert lost["expected"] == "a share is given, but not how the print ended"
+    told = client.post("/prints/shelf", data={**sent, f"file.{odd}": "Without a file"}, headers=JSON).json()
+    assert [(one["machine"]["name"], one["held"]["toolpath_id"]) for one in told] == [(ODD_NAME, None)]
+    assert f"{ODD_NAME}: the print without a file began in PLA" in html.unescape(
+        client.get(f"/prints?act={told[0]['act_id']}").text
+    )
 
 
 def test_pages_of_an_empty_farm_lead_to_its_first_steps(empty_client: TestClient) -> None:
@@ -185,3 +205,12 @@ def test_what_cannot_be_is_refused_in_words(client: TestClient, path: str, told:
 
 def test_only_a_print_under_way_can_be_ended(client: TestClient) -> None:
     assert client.get("/prints/end?machine=Larch").status_code == 422
+
+
+def test_a_print_past_its_end_is_not_said_to_have_come_to_99(client: TestClient) -> None:
+    begun = f"{datetime.now(UTC) - timedelta(hours=3):%Y-%m-%dT%H:%M}+00:00"
+    sent = {"machine": "Larch", "material": "pla", "hours": "1", "when": begun}
+    assert client.post("/prints/start", data=sent).status_code == 200
+    shown = client.get("/prints/end?machine=Larch").text
+    assert "By the clock it should have ended" in shown
+    assert 'value="99"' not in shown

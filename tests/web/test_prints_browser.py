@@ -75,17 +75,17 @@ def test_a_print_is_two_taps_to_begin_one_to_end_and_one_to_take_back(page: Page
     page.get_by_role("link", name="Begin a print").click()
     _sound(page)
     page.get_by_role("button", name="d14.gcode.gz").click()
-    page.get_by_text("Larch: the print began").wait_for()
+    page.get_by_text("Larch: the print of d14.gcode.gz began").wait_for()
     _sound(page)
     page.get_by_role("button", name="Take it back").click()
     page.get_by_text("Nothing is under way.").wait_for()
     page.goto(own_address + "/prints?machine=Larch")
     page.get_by_role("button", name="d14.gcode.gz").dblclick()  # an eager thumb
-    page.get_by_text("Larch: the print began").wait_for()
+    page.get_by_text("Larch: the print of d14.gcode.gz began").wait_for()
     page.goto(own_address + "/machines/Larch")
     _sound(page)
     page.get_by_role("button", name="Finished on Larch").click()
-    page.get_by_text("Larch: the print is finished").wait_for()
+    page.get_by_text("Larch: the print of d14.gcode.gz is finished").wait_for()
     assert not faults
 
 
@@ -115,13 +115,13 @@ def test_a_whole_shelf_and_the_queue(page: Page, own_address: str) -> None:
     page.get_by_label("Material begun on Larch").select_option("pla")
     _sound(page)
     page.get_by_role("button", name="Record them all").click()
-    page.get_by_text("Larch: the print began in PLA.").wait_for()
+    page.get_by_text("Larch: the print of d14.gcode.gz began in PLA.").wait_for()
     page.goto(own_address + "/prints/shelf")
     page.get_by_label("How the print on Larch ended").select_option("spoiled")
     page.get_by_label("How far the print on Larch came, in percent").fill("50")
     _sound(page)
     page.get_by_role("button", name="Record them all").click()
-    page.get_by_text("Larch: the print is spoiled.").wait_for()
+    page.get_by_text("Larch: the print of d14.gcode.gz is spoiled.").wait_for()
     page.goto(own_address + "/queue")
     page.get_by_label("Copies").fill("2")
     page.get_by_role("button", name="Queue it").click()
@@ -129,5 +129,5 @@ def test_a_whole_shelf_and_the_queue(page: Page, own_address: str) -> None:
     page.get_by_text("Why").first.click()
     _sound(page)
     page.get_by_role("button", name="Begun").first.click()
-    page.get_by_text("the print began").first.wait_for()
+    page.get_by_text("the print of d14.gcode.gz began").first.wait_for()
     assert not faults

@@ -2,7 +2,10 @@
 
 import re
 
+import pytest
 from starlette.testclient import TestClient
+
+from feedwright.web.pages import spools
 
 JSON = {"accept": "application/json"}
 
@@ -112,3 +115,19 @@ def test_the_whole_round_of_a_spool(client: TestClient) -> None:
         assert client.post(f"/spools/3/{path}", data=data).status_code == 200
     assert "Spool 3" not in client.get("/spools").text
     assert "used up" in client.get("/spools?empty=true").text
+
+
+def test_spools_are_listed_so_many_at_a_time(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(spools, "MOST_SHOWN", 1)
+    for label in ("one", "two"):
+        client.post("/spools/new", data={"material": "tpu_95a", "label": label})
+    first = client.get("/spools").text
+    assert "1 to 1 of 3" in first
+    assert 'href="/spools?skip=1">2 more' in first
+    last = client.get("/spools?skip=2").text
+    assert "3 to 3 of 3" in last
+    assert 'href="/spools?skip=1">those before' in last
+    assert "more</a>" not in last
+    assert "On the machines" not in last
+    assert "Nothing from here on" in client.get("/spools?skip=3").text
+    assert client.get("/spools?skip=-1").status_code == 422

@@ -39,7 +39,7 @@ class Proposal:
     now: bool
     """True where the machine stands ready for it."""
     finish: Interval
-    """The chance that all of these copies finish, and its band."""
+    """The chance that all of these copies finish as far as the machine's parts go, and its band."""
     late_h: float
     """By how much it would end after it is due."""
     change: bool
@@ -56,6 +56,11 @@ class Proposal:
     troubles: tuple[Trouble, ...]
     """What the reading of the file says against it."""
     spool: Enough
+
+    @property
+    def on_spool_frac(self) -> float | None:
+        """The chance that they finish with what is on the spool that hangs there; None where that is not known."""
+        return None if self.spool.enough_frac is None else self.finish.mid * self.spool.enough_frac
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,8 +197,6 @@ def _proposal(
     choice = others.get((turns[0].station, turns[0].asked))
     also = [] if choice is None else [serviced(Given(yard.bays[choice.turn.station], given.job, 1, ()))]
     gains = [one for one in (serviced(given), *also) if one is not None]
-    grams = float(bay.filament_g[given.job]) * len(turns)
-    fits = bay.spool if bay.spool is not None and bay.spool.spool.material == job.line.entry.material else None
     return Proposal(
         line=job.line,
         machine=bay.machine,
@@ -210,5 +213,16 @@ def _proposal(
         other=None if job.line.placed else other_machine(yard, choice, currency),
         serviced=tuple(sorted(gains, key=lambda one: one.finish_frac - one.serviced_frac)),
         troubles=bay.troubles[turns[0].asked],
-        spool=lasts(fits, bay.machine, grams),
+        spool=_spool(yard, given),
     )
+
+
+def _spool(yard: Yard, given: Given) -> Enough:
+    """Whether what hangs there lasts these copies, after all that is drawn from it before."""
+    bay, material = given.bay, yard.jobs[given.job].line.entry.material
+    grams = float(bay.filament_g[given.job]) * given.copies
+    if bay.spool is None or bay.spool.spool.material != material:
+        return lasts(None, bay.machine, grams)
+    before = [one for one in given.before if yard.jobs[one].line.entry.material == material]
+    busy_g = bay.busy_g if bay.busy is not None and bay.busy.held.material == material else 0.0
+    return lasts(bay.spool, bay.machine, grams, busy_g + float(bay.filament_g[before].sum()))

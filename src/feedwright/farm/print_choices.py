@@ -1,15 +1,18 @@
 """What a machine is likeliest to print next, to be begun with one tap; and what was recorded a moment ago."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import Conflict
 from feedwright.farm.dispatch import last_proposals
-from feedwright.farm.prints import TapReceipt, receipts_of
+from feedwright.farm.loaded import material_in
+from feedwright.farm.machines import machines
+from feedwright.farm.prints import TapReceipt, UnderWay, receipts_of, under_way
 from feedwright.farm.queue import queue_lines
 from feedwright.farm.runs import run_lines
+from feedwright.farm.spools import spools
 from feedwright.farm.undo import KINDS, UNDO_S
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Toolpath
@@ -31,11 +34,32 @@ class Choice:
 
 
 @dataclass(frozen=True, slots=True)
+class ShelfRow:
+    """One machine among many: what it prints, and what is likeliest to be begun on it."""
+
+    machine: Machine
+    running: UnderWay | None
+    material: str
+    """What is in it; empty = not known."""
+
+
+@dataclass(frozen=True, slots=True)
 class UndoOffer:
     """What an act recorded a moment ago, and may still be taken back."""
 
     act_id: int
     words: str
+
+
+def shelf_rows(store: Store) -> list[ShelfRow]:
+    """Every machine as it stands."""
+    running = {one.machine.id: one for one in under_way(store)}
+    hung = {sheet.machine.id: sheet for sheet in spools(store) if sheet.machine is not None}
+    rows = []
+    for machine in machines(store):
+        busy = running.get(machine.id)
+        rows.append(ShelfRow(machine, busy, material_in(store, machine, busy, hung.get(machine.id))))
+    return rows
 
 
 def choices_for(store: Store, machine: Machine) -> list[Choice]:
@@ -64,6 +88,7 @@ def _printed(store: Store, machine: Machine) -> Iterator[Choice]:
             yield Choice(line.toolpath, line.run.material, line.run.copies, None, "printed here before")
 
 
+MOST_TOLD = 4
 WORDS = {"start": "began", "finish": "is finished", "stop": "was stopped", "spoil": "is spoiled"}
 
 
@@ -78,10 +103,13 @@ def undo_offer(store: Store, act_id: int | None) -> UndoOffer | None:
         receipts = receipts_of(store, held.id)
     except Conflict:  # taken back already
         return None
-    return UndoOffer(held.id, "; ".join(_said(one) for one in receipts[:4]) + (" …" if len(receipts) > 4 else "."))
+    files = {toolpath.id: toolpath.name for toolpath in store.toolpaths()}
+    told = "; ".join(_said(one, files) for one in receipts[:MOST_TOLD])
+    return UndoOffer(held.id, told + (f"; and {len(receipts) - MOST_TOLD} more." if receipts[MOST_TOLD:] else "."))
 
 
-def _said(one: TapReceipt) -> str:
-    titles = load_catalogue().materials
-    what = f" in {titles[one.held.material].title}" if one.kind == "start" else ""
-    return f"{one.machine.name}: the print {WORDS[one.kind]}{what}"
+def _said(one: TapReceipt, files: Mapping[int, str]) -> str:
+    """'Larch: the print of hook.gcode began in PLA'."""
+    file, material = one.held.toolpath_id, load_catalogue().materials[one.held.material].title
+    what = "the print without a file" if file is None else f"the print of {files[file]}"
+    return f"{one.machine.name}: {what} {WORDS[one.kind]}" + (f" in {material}" if one.kind == "start" else "")

@@ -22,6 +22,9 @@ from feedwright.records.values import Machine
 MOST_G = 20_000.0
 MOST_OVER = 1.2
 """A new spool may hold up to this much of what its label says; beyond it the weighing is a slip (assumed)."""
+HOPELESS_FRAC = 0.005
+"""A chance that is not worth a number (assumed)."""
+LEAST_SAID_G = 0.5
 PLACES = ("hung", "shelved", "emptied")
 """Kinds of entry that say where a spool is."""
 
@@ -55,6 +58,9 @@ class Enough:
 
     machine: str
     needed_g: float
+    """By the print itself ..."""
+    before_g: float
+    """... and by what is printed before it."""
     spool: Spool | None
     """None where no spool on record hangs there."""
     left: MassLeft | None
@@ -306,19 +312,33 @@ def spool_enough(store: Reads, machine: str, grams: float, *, spool: int | None 
     return lasts(held, whose, needed)
 
 
-def lasts(held: SpoolSheet | None, machine: Machine, needed_g: float) -> Enough:
-    """Whether a spool, or none that is known, can finish a print of so many grams on a machine."""
+def lasts(held: SpoolSheet | None, machine: Machine, needed_g: float, before_g: float = 0.0) -> Enough:
+    """Whether a spool, or none that is known, lasts a print of so many grams on a machine.
+
+    ``before_g`` is drawn from it before, by what is under way and planned there.
+    """
     if held is None:
         words = f"No spool on record hangs on {machine.name}: whether its filament lasts is not known."
-        return Enough(machine.name, needed_g, None, None, None, None, words)
-    chance = held.left.enough_frac(needed_g)
+        return Enough(machine.name, needed_g, before_g, None, None, None, None, words)
+    chance = held.left.enough_frac(before_g + needed_g)
     said, left = verdict(chance), held.left.interval
-    can = {
-        "enough": "can finish it", "doubtful": "may not finish it: weigh it first", "short": "cannot finish it"
-    }[said]  # fmt: skip
-    sure = "over 99%" if chance > 0.995 else f"{chance:.0%}"
+    after = f" after {before_g:.0f} g for what is printed before it" if before_g >= LEAST_SAID_G else ""
     words = (
-        f"{held.title.capitalize()} {can}: it needs {needed_g:.0f} g, and {left.mid:.0f} g are left "
-        f"(eight in ten: {left.low:.0f} to {left.high:.0f} g); chance {sure}."
+        f"{held.title.capitalize()} {_can(said, chance)}: it needs {needed_g:.0f} g{after}, and {left.mid:.0f} g are "
+        f"left (eight in ten: {left.low:.0f} to {left.high:.0f} g); chance that it lasts {_chance(chance)}."
     )
-    return Enough(machine.name, needed_g, held.spool, held.left, chance, said, words)
+    return Enough(machine.name, needed_g, before_g, held.spool, held.left, chance, said, words)
+
+
+def _can(said: Verdict, chance: float) -> str:
+    if said == "enough":
+        return "can finish it"
+    if said == "doubtful":
+        return "may run out before its end, weigh it first"
+    return "is likely to run out before its end" if chance >= HOPELESS_FRAC else "cannot finish it"
+
+
+def _chance(chance: float) -> str:
+    if chance > 1 - HOPELESS_FRAC:
+        return "over 99%"
+    return f"{chance:.0%}" if chance >= HOPELESS_FRAC else "under 1%"

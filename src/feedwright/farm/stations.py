@@ -13,6 +13,7 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.feed_paths import feed_path_of
 from feedwright.farm.finishing import FinishingPart, finishing_parts
 from feedwright.farm.fits import troubles_by_duty
+from feedwright.farm.loaded import material_in
 from feedwright.farm.machines import machines
 from feedwright.farm.prints import UnderWay, under_way
 from feedwright.farm.queue import QueueLine
@@ -65,7 +66,9 @@ class Bay:
     spool: SpoolSheet | None
     """What hangs on it."""
     busy: UnderWay | None
-    """What it prints now."""
+    """What it prints now ..."""
+    busy_g: float
+    """... and what that draws in all: a spool is charged when a print ends. Nought where its file is not known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +129,7 @@ def _standings(store: Store, able: Sequence[Machine], now_utc: datetime) -> list
     for machine in able:
         running, spool = busy.get(machine.id), hung.get(machine.id)
         free_h = _free_h(running, now_utc, usual_h)
-        found.append(_Standing(machine, free_h, _material_in(store, machine, running, spool), running, spool))
+        found.append(_Standing(machine, free_h, material_in(store, machine, running, spool), running, spool))
     return found
 
 
@@ -148,15 +151,6 @@ def _free_h(busy: UnderWay | None, now_utc: datetime, usual_h: float) -> float:
     if busy.ends_utc is not None:
         return max(0.0, (busy.ends_utc - now_utc).total_seconds() / 3600)
     return max(LEAST_LEFT_H, usual_h - (now_utc - busy.held.started_utc).total_seconds() / 3600)
-
-
-def _material_in(store: Store, machine: Machine, busy: UnderWay | None, spool: SpoolSheet | None) -> str:
-    """What is in the feed path once the machine is free; empty where that is not known."""
-    if busy is not None:
-        return busy.held.material
-    if spool is not None:
-        return spool.spool.material
-    return next((run.material for run, _ in store.charged_runs(machine.id, latest=1)), "")
 
 
 def _planned_stops(store: Store, now_utc: datetime) -> dict[int, list[PlannedStop]]:
@@ -186,7 +180,7 @@ class _Asking:
         for line, copies in self._waiting:
             due_utc = line.entry.due_utc
             due_h = np.inf if due_utc is None else (due_utc - now_utc).total_seconds() / 3600
-            kg = self._kg(line, None)
+            kg = self._kg(line.toolpath, line.entry.material, None)
             made.append(Job(line, Asked(line.entry.material, due_h, kg * self._filament_per_kg, copies)))
         return tuple(made)
 
@@ -211,14 +205,21 @@ class _Asking:
             np.array([0.0 if duty is None else duty.whole.duration_s / 3600 for duty in duties]),
             np.array([self._may(machine, line, said) for line, said in zip(self._lines, troubles, strict=True)], bool),
         )  # fmt: skip
-        grams = np.array([1000 * self._kg(line, machine) for line in self._lines])
-        return Bay(machine, station, parts, asked, troubles, grams, standing.spool, standing.busy)
+        grams = np.array([1000 * self._kg(line.toolpath, line.entry.material, machine) for line in self._lines])
+        busy_g = self._busy_g(standing.busy, machine)
+        return Bay(machine, station, parts, asked, troubles, grams, standing.spool, standing.busy, busy_g)
+
+    def _busy_g(self, busy: UnderWay | None, machine: Machine) -> float:
+        if busy is None or busy.toolpath is None:
+            return 0.0
+        return 1000 * busy.held.copies * self._kg(busy.toolpath, busy.held.material, machine)
 
     def _duty(self, toolpath: Toolpath, machine: Machine | None) -> Duty | None:
         return duty_of(self._store, toolpath, machine)
 
-    def _kg(self, line: QueueLine, machine: Machine | None) -> float:
-        duty, material = self._duty(line.toolpath, machine), self._materials[line.entry.material]
+    def _kg(self, toolpath: Toolpath, material_id: str, machine: Machine | None) -> float:
+        """What one copy draws."""
+        duty, material = self._duty(toolpath, machine), self._materials[material_id]
         motion = machine.motion if machine else MotionLimits()
         around = Surroundings(material.id, filament_diameter_mm=motion.filament_diameter_mm)
         return 0.0 if duty is None else max(0.0, filament_kg(duty.whole, around, material))

@@ -63,7 +63,7 @@ def answer_refusal(request: Request, refusal: FeedwrightError, status: int) -> R
 
 
 def _where_from(request: Request) -> str:
-    """The page of our own that the person came from, to go back to what was typed."""
+    """The page of our own that the person came from."""
     parts = urlsplit(request.headers.get("referer", ""))
     if parts.netloc != request.headers.get("host") or not parts.path.startswith("/"):
         return ""

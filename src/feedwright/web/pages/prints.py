@@ -16,7 +16,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import machine_named, machines
 from feedwright.farm.naming import one_of
 from feedwright.farm.people import people
-from feedwright.farm.print_choices import Choice, UndoOffer, choices_for, undo_offer
+from feedwright.farm.print_choices import Choice, ShelfRow, UndoOffer, choices_for, shelf_rows, undo_offer
 from feedwright.farm.prints import Tap, TapReceipt, UnderWay, looks_to_choose, record, start, under_way
 from feedwright.farm.spools import SpoolSheet, spools
 from feedwright.farm.toolpaths import known_toolpaths
@@ -30,6 +30,7 @@ from feedwright.web.render import answer, done, farm, no_farm_yet
 
 router = APIRouter()
 ENDINGS = ("finish", "stop", "spoil")
+NO_FILE = "without a file"
 SHELF_FIELDS = ("end", "percent", "file", "material", "copies")
 
 
@@ -65,11 +66,13 @@ class EndContext:
 class ShelfContext:
     """Every machine, to mark many at once."""
 
-    rows: list[tuple[Machine, UnderWay | None]]
+    rows: list[ShelfRow]
     now: datetime
     toolpaths: list[Toolpath]
     materials: list[Material]
     people: list[Person]
+    no_file: str
+    """What is written in a file's place where none is known."""
 
 
 @router.get("/prints")
@@ -163,9 +166,9 @@ def shelf(request: Request) -> Response:
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
-        running = {one.machine.id: one for one in under_way(store)}
-        rows = [(machine, running.get(machine.id)) for machine in machines(store)]
-        context = ShelfContext(rows, moment(None), known_toolpaths(store), _materials(), people(store))
+        context = ShelfContext(
+            shelf_rows(store), moment(None), known_toolpaths(store), _materials(), people(store), NO_FILE
+        )
         return answer(request, "prints_shelf", context)
 
 
@@ -188,20 +191,33 @@ def taps_of(store: Store, fields: dict[str, str]) -> list[Tap]:
     """What is marked on a shelf's form, machine by machine: how its print ended, then what was begun.
 
     Fields are called ``end.3`` (finish, stop, spoil), ``percent.3``, ``file.3``, ``material.3`` and ``copies.3`` by the
-    number of the machine; ``when`` holds for all.
+    number of the machine; ``when`` holds for all. A file is what begins a print: each row brings its material along.
     """
     at_utc, taps = local_moment(store, fields.get("when", "")), []
     for machine in machines(store):
         told = {name: fields.get(f"{name}.{machine.id}", "").strip() for name in SHELF_FIELDS}
-        if told["end"]:
-            kind = one_of("ending", told["end"], ENDINGS)
-            fraction = None if kind == "finish" else share(f"how far {machine.name} came", told["percent"])
-            taps.append(Tap(machine.name, kind, fraction=fraction, at_utc=at_utc))  # type: ignore[arg-type]
-        if told["file"] or told["material"]:
-            copies = _whole(f"copies on {machine.name}", told["copies"] or "1")
-            file = told["file"] or None
-            taps.append(Tap(machine.name, "start", file, told["material"], copies=copies, at_utc=at_utc))
+        if told["end"] or told["percent"]:
+            taps.append(_ended(machine.name, told, at_utc))
+        if told["file"]:
+            taps.append(_begun(machine.name, told, at_utc))
     return taps
+
+
+def _ended(machine: str, told: dict[str, str], at_utc: datetime | None) -> Tap:
+    if not told["end"]:
+        words = "a share is given, but not how the print ended"
+        raise BadInput(machine, expected=words, remedy="say that it was stopped or spoiled")
+    kind = one_of("ending", told["end"], ENDINGS)
+    fraction = None if kind == "finish" else share(f"how far {machine} came", told["percent"])
+    return Tap(machine, kind, fraction=fraction, at_utc=at_utc)  # type: ignore[arg-type]
+
+
+def _begun(machine: str, told: dict[str, str], at_utc: datetime | None) -> Tap:
+    if not told["material"]:
+        raise BadInput(machine, expected=f"no material is chosen for {told['file']}", remedy="choose it")
+    file = None if told["file"].casefold() == NO_FILE else told["file"]
+    copies = _whole(f"copies on {machine}", told["copies"] or "1")
+    return Tap(machine, "start", file, told["material"], copies=copies, at_utc=at_utc)
 
 
 def _whole(field: str, given: str) -> int:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Annotated
 
-from fastapi import APIRouter, Form
+from fastapi import APIRouter, Form, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
@@ -23,7 +23,7 @@ from feedwright.web.render import answer, done, farm, no_farm_yet
 router = APIRouter()
 Text = Annotated[str, Form()]
 MOST_SHOWN = 60
-"""Spools on machines, and spools put away, before the rest is left to the whole list."""
+"""Spools on machines, and spools put away, on one page of the list."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +34,10 @@ class ListContext:
     """On machines, the least left first."""
     put_away: list[SpoolSheet]
     empty: bool
+    skip: int
+    """So many of each come on the pages before ..."""
     most: int
-    """So many of each are shown."""
+    """... and so many at most on this one."""
     lots: list[LotLine]
 
 
@@ -58,16 +60,15 @@ class SpoolContext:
 
 
 @router.get("/spools")
-def list_(request: Request, empty: bool = False, whole: bool = False) -> Response:
-    """Spools and every lot that goes with trouble; ``whole`` lists all spools of a large farm."""
+def list_(request: Request, empty: bool = False, skip: Annotated[int, Query(ge=0)] = 0) -> Response:
+    """Spools, so many at a time, and every lot that goes with trouble."""
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         listed = use_cases.spools(store, empty=empty)
         hanging = sorted((one for one in listed if one.machine), key=lambda one: one.left.interval.mid)
         put_away = sorted((one for one in listed if not one.machine), key=lambda one: one.spool.material)
-        most = len(listed) if whole else MOST_SHOWN
-        context = ListContext(hanging, put_away, empty, most, lots_shown(store, moment(None)))
+        context = ListContext(hanging, put_away, empty, skip, MOST_SHOWN, lots_shown(store, moment(None)))
         return answer(request, "spools", context)
 
 
