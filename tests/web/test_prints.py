@@ -3,6 +3,7 @@
 import html
 import re
 from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from small_farm import ODD_NAME
@@ -214,3 +215,13 @@ def test_a_print_past_its_end_is_not_said_to_have_come_to_99(client: TestClient)
     shown = client.get("/prints/end?machine=Larch").text
     assert "By the clock it should have ended" in shown
     assert 'value="99"' not in shown
+
+
+def test_a_refusal_tells_its_times_in_the_farms_zone(client: TestClient) -> None:
+    begun = datetime.now(UTC).replace(second=0, microsecond=0) - timedelta(hours=3)
+    client.post("/prints/start", data={"machine": "Larch", "material": "pla", "when": begun.isoformat()})
+    again = {"machine": "Larch", "material": "pla"}
+    assert f"{begun:%Y-%m-%d %H:%M} UTC" in client.post("/prints/start", data=again, headers=JSON).json()["expected"]
+    shown = client.post("/prints/start", data=again).text
+    assert f"it prints since {begun.astimezone(ZoneInfo('Europe/Vienna')):%d %b %Y, %H:%M}" in shown
+    assert "UTC" not in shown

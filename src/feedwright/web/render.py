@@ -2,6 +2,7 @@
 
 import dataclasses
 import math
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -34,6 +35,8 @@ from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 SEEN_SOON = ("/queue", "/stores")
 """What is recorded on these pages changes what the keeper plans for them: it plans at once."""
 HERE = Path(__file__).parent
+TIME_IN_UTC = re.compile(r"(\d{4}-\d\d-\d\d \d\d:\d\d)(?::\d\d)? UTC")
+"""A time as refusals write it."""
 
 
 class Hasten(Protocol):
@@ -207,11 +210,15 @@ def page(request: Request, name: str, context: Any, *, status: int = 200) -> Res
     def local(at_utc: datetime) -> str:
         return at_utc.astimezone(place).strftime("%d %b %Y, %H:%M")
 
+    def locally(words: str) -> str:
+        """Words of a refusal, their times in the farm's zone: refusals are made where no zone is known."""
+        return TIME_IN_UTC.sub(lambda found: local(datetime.fromisoformat(f"{found[1]}+00:00")), words)
+
     IMPERIAL_SHOWN.set(getattr(request.state, "measures", "metric") == "imperial")
     html = _environment().get_template(f"{name}.html").render(
-        **held, local=local, path=request.url.path, farm_name=getattr(request.state, "farm_name", "Feedwright"),
-        catalogue=load_catalogue(), zone_name=str(place), is_demo=request.app.state.farms.is_demo,
-        has_demo=request.app.state.farms.demo is not None,
+        **held, local=local, locally=locally, path=request.url.path,
+        farm_name=getattr(request.state, "farm_name", "Feedwright"), catalogue=load_catalogue(), zone_name=str(place),
+        is_demo=request.app.state.farms.is_demo, has_demo=request.app.state.farms.demo is not None,
         recorded=recorded(request), sections=SECTIONS, asker=asker_of(request),
         EVENT_WORDS=EVENT_WORDS, REASON_WORDS=REASON_WORDS, STATE_WORDS=STATE_WORDS,
     )  # fmt: skip
