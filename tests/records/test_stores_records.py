@@ -2,7 +2,7 @@
 
 import sqlite3
 from contextlib import closing
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -49,6 +49,22 @@ def test_a_spool_what_was_done_with_it_and_what_a_run_drew_come_back(store: Stor
     assert (first.price, first.tare_g, second.price, second.tare_g) == (Decimal("19.90"), 212.5, None, None)
     assert [entry.kind for entry in store.every(SpoolEntry, spool_id=spool)] == ["hung", "dried"]
     assert store.every(SpoolUse, run_id=run)[0].used_g == 31.25
+
+
+def test_what_hangs_on_each_machine_is_the_spool_put_there_last_and_put_nowhere_since(
+    store: Store, machine: Machine
+) -> None:
+    with store.act("spools") as act:
+        green, grey = act.add(Spool("pla", AT, 1000.0)), act.add(Spool("petg", AT, 1000.0))
+        act.add(SpoolEntry(green, AT, "hung", machine.id))
+    assert store.hung_materials() == {machine.id: "pla"}
+    with store.act("hang") as act:
+        act.add(SpoolEntry(grey, AT + timedelta(hours=2), "hung", machine.id))
+        act.add(SpoolEntry(green, AT + timedelta(hours=1), "shelved"))
+    assert store.hung_materials() == {machine.id: "petg"}
+    with store.act("empty") as act:
+        act.add(SpoolEntry(grey, AT + timedelta(hours=3), "emptied"))
+    assert store.hung_materials() == {}
 
 
 def test_what_rests_on_a_record_holds_it(store: Store, item: Item, fitting: Fitting) -> None:

@@ -12,7 +12,6 @@ from feedwright.farm.machines import machines
 from feedwright.farm.prints import TapReceipt, UnderWay, receipts_of, under_way
 from feedwright.farm.queue import queue_lines
 from feedwright.farm.runs import run_lines
-from feedwright.farm.spools import spools
 from feedwright.farm.undo import KINDS, UNDO_S
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Toolpath
@@ -54,11 +53,11 @@ class UndoOffer:
 def shelf_rows(store: Store) -> list[ShelfRow]:
     """Every machine as it stands."""
     running = {one.machine.id: one for one in under_way(store)}
-    hung = {sheet.machine.id: sheet for sheet in spools(store) if sheet.machine is not None}
+    hung = store.hung_materials()
     rows = []
     for machine in machines(store):
         busy = running.get(machine.id)
-        rows.append(ShelfRow(machine, busy, material_in(store, machine, busy, hung.get(machine.id))))
+        rows.append(ShelfRow(machine, busy, material_in(store, machine, busy, hung.get(machine.id, ""))))
     return rows
 
 

@@ -129,7 +129,8 @@ def _standings(store: Store, able: Sequence[Machine], now_utc: datetime) -> list
     for machine in able:
         running, spool = busy.get(machine.id), hung.get(machine.id)
         free_h = _free_h(running, now_utc, usual_h)
-        found.append(_Standing(machine, free_h, material_in(store, machine, running, spool), running, spool))
+        material = material_in(store, machine, running, spool.spool.material if spool else "")
+        found.append(_Standing(machine, free_h, material, running, spool))
     return found
 
 

@@ -51,6 +51,26 @@ class SpoolReads:
                 {number: float(used_g) for number, used_g in connection.execute(drawn)},
             )
 
+    def hung_materials(self) -> dict[int, str]:
+        """The material of the spool that hangs on each machine, by machine."""
+        entry = spool_entries.c
+        emptied = select(entry.spool_id).where(entry.kind == "emptied", entry.void_act_id.is_(None))
+        newest_first = func.row_number().over(
+            partition_by=entry.spool_id, order_by=(entry.at_utc.desc(), entry.id.desc())
+        )
+        placed = (
+            select(entry.spool_id, entry.machine_id, entry.kind, newest_first.label("place"))
+            .where(entry.void_act_id.is_(None), entry.kind.in_(("hung", "shelved")), entry.spool_id.not_in(emptied))
+            .subquery()
+        )
+        query = (
+            select(placed.c.machine_id, spools.c.material)
+            .join(spools, spools.c.id == placed.c.spool_id)
+            .where(placed.c.place == 1, placed.c.kind == "hung", spools.c.void_act_id.is_(None))
+        )
+        with self._reading() as connection:
+            return {row.machine_id: row.material for row in connection.execute(query)}
+
     def places_of_spools(self) -> list[str]:
         """Every place that a spool was ever put."""
         entry = spool_entries.c
