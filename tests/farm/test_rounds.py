@@ -228,7 +228,8 @@ def test_hours_said_once_hold_and_single_days_come_before_weekdays(tmp_path: Pat
 
 
 def test_free_stretches_are_what_busy_times_leave(farm: Store) -> None:
-    day = round_days(farm, zone(farm), moment(None) + timedelta(days=7), 7)[0]
+    midnight = (moment(None) + timedelta(days=7)).replace(hour=0, minute=0)  # of a day none of whose hours are gone
+    day = round_days(farm, zone(farm), midnight, 7)[0]
     add_busy(farm, "Alder", day.begins_utc + timedelta(minutes=30), day.begins_utc + timedelta(minutes=60))
     busy = busy_times(farm, moment(None))
     minutes = [(until - begin).total_seconds() / 60 for begin, until in free_stretches(day, busy)]

@@ -1,0 +1,6 @@
+"""What holds for every test: a slow or busy machine is no fault of what is tested."""
+
+from hypothesis import HealthCheck, settings
+
+settings.register_profile("any machine", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("any machine")
