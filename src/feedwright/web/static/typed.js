@@ -55,9 +55,9 @@
 
   function told(typed) {
     const box = document.createElement("section");
-    box.className = "card";
+    box.className = "caution";
     box.setAttribute("role", "alert");
-    for (const words of [...typed.refusal, ...(typed.hadFile ? ["Choose the file again."] : [])]) {
+    for (const words of ["Not done.", ...typed.refusal, ...(typed.hadFile ? ["Choose the file again."] : [])]) {
       const line = document.createElement("p");
       line.textContent = words;
       box.append(line);
