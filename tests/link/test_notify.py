@@ -120,6 +120,27 @@ def test_a_print_that_ended_is_told_once_and_earlier_ones_never(store: Store) ->
     assert going.go(store, 2.0) == []
 
 
+def test_a_print_is_told_of_though_the_program_was_cut_off_as_it_noted_it(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sent = Sent()
+    on(store, "print")
+    start(store, "Larch", material="pla", started_utc=NOW - timedelta(hours=3))
+    finish(store, "Larch", ended_utc=NOW - timedelta(hours=1))
+    for at in ("note_notices", "keep_state"):  # before the notice is written, and between it and what counts as seen
+        with monkeypatch.context() as patch:
+            patch.setattr(type(store.ways), at, cut_off)
+            with pytest.raises(KeyboardInterrupt):
+                Round(sent).go(store, 0.0)
+    assert sent.titles == []
+    assert Round(sent).go(store, 1.0) == ["Larch: print complete"]
+    assert Round(sent).go(store, 2.0) == []
+
+
+def cut_off(*_: object) -> None:
+    raise KeyboardInterrupt
+
+
 @pytest.mark.parametrize(
     ("hours", "at", "quiet"),
     [

@@ -52,6 +52,15 @@ class Notice:
     words: str
 
 
+@dataclass(frozen=True, slots=True)
+class EndedPrints:
+    """Prints that are to be told of."""
+
+    notices: tuple[Notice, ...]
+    last: int
+    """Number of the last ending that was looked at."""
+
+
 TEST = Notice("test", "test", "Feedwright: a test", "Notices from the farm arrive here.")
 
 
@@ -207,20 +216,20 @@ def of_stores(made: Reordering) -> list[Notice]:
     ]  # fmt: skip
 
 
-def ended_prints(store: Store) -> list[Notice]:
+def ended_prints(store: Store) -> EndedPrints:
     """Prints that ended since the last were told of; told once each, whatever comes after."""
     if "print" not in notice_settings(store).kinds:
-        _begin_with_the_latest(store)
-        return []
+        return EndedPrints((), last_number(store, "print_endings"))
     ended = [row for row in every_row(store, "print_endings", after=_seen(store)) if row["void_act_id"] is None]
     if not ended:
-        return []
-    store.ways.keep_state(LinkState(SEEN, moment(None), json.dumps(ended[-1]["id"])))
+        return EndedPrints((), _seen(store))
+    last = ended[-1]["id"]
     if len(ended) > MOST_PRINTS:
-        return [Notice(f"print {ended[-1]['id']}", "print", f"{len(ended)} prints ended", "See the runs for each.")]
+        together = Notice(f"print {last}", "print", f"{len(ended)} prints ended", "See the runs for each.")
+        return EndedPrints((together,), last)
     names = {machine.id: machine.name for machine in store.machines()}
     told = [_of_print(store, row["id"], row["run_id"], names) for row in ended]
-    return [one for one in told if one is not None]
+    return EndedPrints(tuple(one for one in told if one is not None), last)
 
 
 def _of_print(records: Reads, ending_id: int, run_id: int, names: dict[int, str]) -> Notice | None:
@@ -239,21 +248,28 @@ def _seen(store: Store) -> int:
 
 def _begin_with_the_latest(store: Store) -> None:
     """What ended before is not told of any more."""
-    latest = last_number(store, "print_endings")
-    if latest != _seen(store):
-        store.ways.keep_state(LinkState(SEEN, moment(None), json.dumps(latest)))
+    _seen_to(store, last_number(store, "print_endings"))
 
 
-def note_due(store: Store, holding: Iterable[Notice], ended: Iterable[Notice], now_utc: datetime) -> None:
-    """Write down what arose, and clear what no longer holds once it was told."""
+def _seen_to(store: Store, number: int) -> None:
+    if number != _seen(store):
+        store.ways.keep_state(LinkState(SEEN, moment(None), json.dumps(number)))
+
+
+def note_due(store: Store, holding: Iterable[Notice], ended: EndedPrints, now_utc: datetime) -> None:
+    """Write down what arose, and clear what no longer holds once it was told.
+
+    Prints count as seen only after that: cut off in between, they are found again, and noted once all the same.
+    """
     notices = list(holding)
     lasting = {one.cause for one in notices}
     gone = [
         line.cause for line in store.ways.open_notices()
         if line.cause not in lasting and (line.kind not in ("print", TEST.kind) or line.sent_utc is not None)
     ]  # fmt: skip
-    arisen = [NoticeLine(one.cause, one.kind, one.title, one.words, now_utc) for one in (*notices, *ended)]
+    arisen = [NoticeLine(one.cause, one.kind, one.title, one.words, now_utc) for one in (*notices, *ended.notices)]
     store.ways.note_notices(arisen, gone, now_utc)
+    _seen_to(store, ended.last)
 
 
 def to_send(store: Store, now_utc: datetime) -> list[NoticeLine]:
