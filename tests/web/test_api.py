@@ -46,6 +46,7 @@ def test_the_farm_can_be_read(client: TestClient) -> None:
         "toolpaths",
         "runs",
         "prints",
+        "queue",
         "findings",
         "renewals",
         "events",
@@ -206,3 +207,22 @@ def test_the_page_and_the_description_tell_of_every_route(client: TestClient) ->
             assert f"{method.upper()} {path}" in page
             assert one["security"][0]["device"][0] in ("read", "record", "manage")
             assert {"400", "401", "403", "404", "409", "413", "422", "429", "503"} <= set(one["responses"])
+
+
+def test_a_print_is_queued_placed_begun_and_taken_off(client: TestClient) -> None:
+    queued = {"toolpath": "d14.gcode.gz", "material": "petg", "copies": 2}
+    key = {"Idempotency-Key": "queue-1"}
+    made = ok(client.post(f"{API}/queue", json=queued, headers=key), 201)
+    assert ok(client.post(f"{API}/queue", json=queued, headers=key), 201) == made
+    assert [one["number"] for one in ok(client.get(f"{API}/queue"))["items"]] == [made["number"]]
+    assert (made["waiting_count"], made["machine"], made["due_utc"]) == (2, "", None)
+    here = f"{API}/queue/{made['number']}"
+    assert ok(client.post(f"{here}/place", json={"machine": "larch"}))["machine"] == "Larch"
+    assert ok(client.post(f"{here}/place", json={}))["machine"] == ""
+    ok(client.post(f"{API}/prints", json={"machine": "Larch", "queue_entry": made["number"]}), 201)
+    assert ok(client.get(here))["under_way_count"] == 1
+    assert "off the queue" in ok(client.post(f"{here}/take-off", json={"reason": "not wanted"}))["done"]
+    refused(client.get(here), 404)
+    refused(client.post(f"{API}/queue", json={**queued, "toolpath": "none.gcode"}), 404)
+    refused(client.post(f"{API}/queue", json={**queued, "material": "wood"}), 422)
+    refused(client.post(f"{API}/queue", json={**queued, "due_utc": "1999-01-01T00:00:00Z"}), 422)

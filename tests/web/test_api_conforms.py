@@ -25,6 +25,7 @@ from feedwright.farm.cases import open_case
 from feedwright.farm.devices import SCOPES, add_device
 from feedwright.farm.house import open_farm
 from feedwright.farm.prints import start
+from feedwright.farm.queue import add_to_queue
 from feedwright.farm.service_visits import begin_visit
 from feedwright.farm.spools import add_spool
 from feedwright.farm.stores import add_item
@@ -59,6 +60,7 @@ def token(farm_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> str:
         set_passphrase(store, "quince anvil harbour moth")
         open_to_network(store)
         keep_toolpath(store, SAMPLES / "d20.gcode")
+        add_to_queue(store, "d20.gcode", material="pla")
         open_case(store, machine="Larch", answers={}, label="strings")
         begin_visit(store, "Larch", ["trim_tube"])
         add_spool(store, "pla", machine="Larch")

@@ -32,8 +32,8 @@ from feedwright.web.form_keys import new_form_key
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
-SEEN_SOON = ("/queue", "/stores")
-"""What is recorded on these pages changes what the keeper plans for them: it plans at once."""
+SEEN_SOON = ("/queue", "/api/v1/queue", "/stores")
+"""What is recorded there changes what the keeper plans for them: it plans at once."""
 HERE = Path(__file__).parent
 TIME_IN_UTC = re.compile(r"(\d{4}-\d\d-\d\d \d\d:\d\d)(?::\d\d)? UTC")
 """A time as refusals write it."""

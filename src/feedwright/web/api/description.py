@@ -13,14 +13,15 @@ from starlette.responses import JSONResponse, Response
 
 from feedwright import __version__
 from feedwright.farm.devices import SCOPES
-from feedwright.web.api import machines, records, runs, service, stores
+from feedwright.web.api import machines, queue, records, runs, service, stores
 from feedwright.web.api.base import scope_of
 from feedwright.web.render import answer
 
-ROUTERS = (machines.router, runs.router, records.router, service.router, stores.router)
+ROUTERS = (machines.router, runs.router, queue.router, records.router, service.router, stores.router)
 TAGS = {
     "machines": "Machines, the parts fitted to them, and what is expected of each",
     "prints": "Toolpaths, runs, and prints under way",
+    "queue": "What is to be printed",
     "records": "Findings, renewals and events",
     "service": "Cases, visits and rounds",
     "stores": "Stores and spools",

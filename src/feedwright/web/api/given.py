@@ -4,6 +4,7 @@ from typing import Annotated
 
 from pydantic import AwareDatetime, Field
 
+from feedwright.farm.queue import MOST_COPIES
 from feedwright.records.values import EventKind, History, RemovalReason, RunOutcome
 from feedwright.web.api.base import Given, Number
 
@@ -60,6 +61,27 @@ class PrintGiven(Given):
     nozzle_c: float | None = None
     queue_entry: Number | None = Field(None, description="Number of the queue's entry it is for.")
     started_utc: When = None
+    note: Note = ""
+    person: Person = None
+
+
+class QueueGiven(Given):
+    """A known toolpath that is to be printed."""
+
+    toolpath: Annotated[str, Field(min_length=1, max_length=255)] = Field(
+        description="Name of a known toolpath, or how its SHA-256 begins."
+    )
+    material: Name = Field(description="Id of the material in the catalogue.", examples=["pla"])
+    copies: int = Field(1, ge=1, le=MOST_COPIES)
+    due_utc: AwareDatetime | None = Field(None, description="Until when, with its zone, where that matters.")
+    note: Note = ""
+    person: Person = None
+
+
+class PlaceGiven(Given):
+    """The machine that a queued print is put on."""
+
+    machine: Name | None = Field(None, description="The machine's name; none leaves it to the proposal.")
     note: Note = ""
     person: Person = None
 

@@ -145,6 +145,23 @@ class PrintTold(Told):
     note: str
 
 
+class QueueTold(Told):
+    """One entry of the queue."""
+
+    number: int
+    toolpath: str = Field(description="Its SHA-256.")
+    toolpath_name: str
+    material: str
+    copies: int
+    done_count: int
+    under_way_count: int
+    waiting_count: int = Field(description="Copies that wait for a machine; spoiled ones wait again.")
+    queued_utc: datetime
+    due_utc: datetime | None
+    machine: str = Field(description="The machine that a person put it on; empty: as proposed.")
+    note: str
+
+
 class FindingTold(Told):
     """What a person or sensor saw of a part."""
 
