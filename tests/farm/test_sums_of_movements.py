@@ -2,6 +2,7 @@
 
 from datetime import timedelta
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.farm.conftest import BEGUN
@@ -36,6 +37,29 @@ def test_a_stock_summed_up_is_that_of_all_movements(farm: Store, moves: list[tup
             elif void:
                 act.void(act.one(Movement, number))
     assert stocks(farm)[item] == stock_of(farm.every(Movement, item_id=item))
+
+
+def test_a_stock_is_of_now_after_every_movement_and_after_an_act_that_was_given_up(farm: Store) -> None:
+    item = add_item(farm, "ends", ["tube_end"], on_hand=5, at_utc=BEGUN).item.id
+    assert stocks(farm)[item].on_hand == 5
+    with pytest.raises(KeyboardInterrupt):
+        used_and_given_up(farm, item)
+    assert stocks(farm)[item].on_hand == 5
+    with farm.act("moves") as act:
+        number = act.add(Movement(item, BEGUN, "used", 1))  # takes the number of the one that was given up
+    assert stocks(farm)[item].on_hand == 4
+    with farm.act("void") as act:
+        act.void(act.one(Movement, number))
+    assert stocks(farm)[item].on_hand == 5
+    other = add_item(farm, "more ends", ["tube_end"], at_utc=BEGUN).item.id
+    assert stocks(farm)[other].on_hand == 0
+
+
+def used_and_given_up(farm: Store, item: int) -> None:
+    with farm.act("moves") as act:
+        act.add(Movement(item, BEGUN, "used", 4))
+        assert stocks(act)[item].on_hand == 1
+        raise KeyboardInterrupt
 
 
 def test_a_list_of_spools_tells_what_each_sheet_does(farm: Store) -> None:

@@ -32,7 +32,7 @@ from feedwright.units import show
 from feedwright.wear.exposure import filament_kg
 from feedwright.wear.values import Surroundings
 
-FLOW_TABLE_C = np.arange(150.0, 351.0, 10.0)
+FLOW_TABLE_C = tuple(150.0 + 10.0 * step for step in range(21))
 """Nozzle temperatures at which the greatest flow is worked out; straight lines between them."""
 USUAL_FLOW_MM3_S = 4.0
 """Flow at which the spring in the filament is reckoned (assumed)."""
@@ -149,7 +149,7 @@ def _limits(feed: FeedPath, machine: Machine, material: Material) -> FitLimits:
     )
     lost = slack(feed, material, push_n=min(balance.needed_n, balance.available_n))
     return FitLimits(
-        flow=flow_limit(feed, material, nozzle_c=FLOW_TABLE_C, ambient_c=machine.enclosure_c),
+        flow=sustained(feed, material, FLOW_TABLE_C, machine.enclosure_c),
         cold_c=at_c.low,
         hot_c=at_c.high,
         caution_c=hot_end.liner_caution_c.value if hot_end.lined else float("inf"),
@@ -157,6 +157,20 @@ def _limits(feed: FeedPath, machine: Machine, material: Material) -> FitLimits:
         retraction_low_mm=lost.retraction_mm.low,
         retraction_high_mm=lost.longest_mm,
     )
+
+
+_SUSTAINED: dict[tuple[str, str, tuple[float, ...], float], FlowLimit] = {}
+MOST_SUSTAINED = 512
+
+
+def sustained(feed: FeedPath, material: Material, nozzle_c: tuple[float, ...], ambient_c: float) -> FlowLimit:
+    """What a feed path sustains at these temperatures; kept, since it changes only with the parts."""
+    key = (repr(feed), material.id, nozzle_c, ambient_c)
+    if key not in _SUSTAINED:
+        if len(_SUSTAINED) >= MOST_SUSTAINED:
+            _SUSTAINED.clear()
+        _SUSTAINED[key] = flow_limit(feed, material, nozzle_c=np.array(nozzle_c), ambient_c=ambient_c)
+    return _SUSTAINED[key]
 
 
 def _travel(duty: Duty, machine: Machine) -> list[Trouble]:

@@ -8,11 +8,10 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.farm.feed_paths import feed_path_of
 from feedwright.farm.finishing import FinishingPart, finishing_parts
-from feedwright.farm.fits import troubles_by_duty
+from feedwright.farm.fits import sustained, troubles_by_duty
 from feedwright.farm.loaded import material_in
 from feedwright.farm.machines import machines
 from feedwright.farm.prints import UnderWay, under_way
@@ -21,9 +20,6 @@ from feedwright.farm.releases import HeldMachine, held_machines
 from feedwright.farm.settings import figures
 from feedwright.farm.spools import SpoolSheet, spools
 from feedwright.farm.toolpaths import reading_for
-from feedwright.physics.feed_force import FeedPath
-from feedwright.physics.flow_limit import flow_limit
-from feedwright.physics.values import FlowLimit
 from feedwright.planning.dispatch import Asked, PartAtRisk, Station
 from feedwright.planning.fit import Trouble
 from feedwright.records.rounds_values import PlannedStop, RoundPlan
@@ -243,7 +239,7 @@ class _Asking:
         for line, duty in zip(self._lines, duties, strict=True):
             key, material = (line.toolpath.id, line.entry.material), self._materials[line.entry.material]
             if key not in seen and duty is not None:
-                limit = _limit(feed, material, machine.enclosure_c)
+                limit = sustained(feed, material, (material.nozzle_c.value,), machine.enclosure_c)
                 said = troubles_by_duty(machine, fitted, feed, limit, material, duty)
                 seen[key] = tuple(sorted(said, key=lambda one: not one.grave))
             yield seen.get(key, (Trouble("limits", True, "It holds no printing for this machine."),))
@@ -279,18 +275,3 @@ def duty_of(store: Store, toolpath: Toolpath, machine: Machine | None) -> Duty |
         duty = reading_for(store, toolpath, machine).duty
         _DUTIES[key] = duty and replace(duty, profile=Profile(duty.profile.slice_s, (), (), (), (), (), ()))
     return _DUTIES[key]
-
-
-_LIMITS: dict[tuple[str, str, float], FlowLimit] = {}
-MOST_LIMITS = 512
-
-
-def _limit(feed: FeedPath, material: Material, ambient_c: float) -> FlowLimit:
-    """What a feed path sustains at the material's usual temperature; kept, since it changes only with the parts."""
-    key = (repr(feed), material.id, ambient_c)
-    if key not in _LIMITS:
-        if len(_LIMITS) >= MOST_LIMITS:
-            _LIMITS.clear()
-        at_c = np.array([material.nozzle_c.value])
-        _LIMITS[key] = flow_limit(feed, material, nozzle_c=at_c, ambient_c=ambient_c)
-    return _LIMITS[key]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 
 from feedwright.records.reads import Reads
+from feedwright.records.store import ActInHand
 from feedwright.records.stores_values import Item, Movement
 
 COMES, GOES, CLOSES = ("in", "arrived"), ("used",), ("arrived", "cancelled")
@@ -49,6 +50,9 @@ class Stock:
         return sum(order.left for order in self.open_orders)
 
 
+NOTHING = Stock(0, (), None)
+
+
 def stock_of(movements: Iterable[Movement]) -> Stock:
     """The sum of one item's movements: from its latest count on, in the order in which they happened."""
     held = sorted(movements, key=lambda one: (one.moved_utc, one.id))
@@ -67,17 +71,39 @@ def stock_of(movements: Iterable[Movement]) -> Stock:
     return Stock(on_hand, tuple(order for order in orders if order.left > 0), counted_utc)
 
 
+_KEPT: dict[str, tuple[tuple[int, int], dict[int, Stock]]] = {}
+"""What the movements came to last, by farm, and the mark they bore then."""
+MOST_KEPT = 8
+
+
 def stocks(records: Reads) -> dict[int, Stock]:
-    """The stock of every item, by item: as :func:`stock_of` tells it, summed up where the movements lie."""
+    """The stock of every item, by item; summed up anew only after a movement."""
+    held = _summed(records) if isinstance(records, ActInHand) else _kept(records)
+    return {item.id: held.get(item.id, NOTHING) for item in records.every(Item)}
+
+
+def _kept(records: Reads) -> dict[int, Stock]:
+    """What was summed up last, while no movement was written since; of an act in hand it would outlive the act."""
+    folder, mark = str(records.folder.resolve()), records.movements_mark()
+    kept = _KEPT.get(folder)
+    if kept is None or kept[0] != mark:
+        while len(_KEPT) >= MOST_KEPT and folder not in _KEPT:
+            _KEPT.pop(next(iter(_KEPT)))
+        kept = _KEPT[folder] = mark, _summed(records)
+    return kept[1]
+
+
+def _summed(records: Reads) -> dict[int, Stock]:
+    """The stock of every item that ever moved, as :func:`stock_of` tells it, summed up where the movements lie."""
     telling: dict[int, list[Movement]] = defaultdict(list)
     for movement in records.movements_that_tell():
         telling[movement.item_id].append(movement)
     moved = records.moved_since_count()
     found = {}
-    for item in records.every(Item):
-        told = stock_of(telling[item.id])
-        counted = next((one.count for one in telling[item.id] if one.kind == "counted"), 0)
-        found[item.id] = replace(told, on_hand=counted + moved.get(item.id, 0))
+    for item_id in telling.keys() | moved.keys():
+        told = stock_of(telling[item_id])
+        counted = next((one.count for one in telling[item_id] if one.kind == "counted"), 0)
+        found[item_id] = replace(told, on_hand=counted + moved.get(item_id, 0))
     return found
 
 
