@@ -44,6 +44,7 @@ def test_a_part_is_done_along_where_the_shared_heat_up_saves_more_than_doing_it_
     assert first == due
     assert joined.advice.status == "service soon"
     assert "along with the tube end" in joined.advice.because[-1]
+    assert joined.advice.reason == "cheapest along with the tube end, due now"
     _, left = together([due, other], [ahead(0.0), ahead(2 * saved)], costs)
     assert left == other
 

@@ -141,6 +141,17 @@ def test_a_part_that_age_says_little_about_is_looked_at_when_a_look_pays() -> No
     assert "wait for a sign" in young.because[-1]
 
 
+def test_a_few_words_say_what_decided_the_status() -> None:
+    """The share of life used may say another thing: it decides nothing."""
+    assert advice("tube_end", BEST + 20).reason == "cheapest to renew now"
+    assert advice("tube_end", BEST - 30).reason == "cheapest to renew in 6 days"
+    assert advice("tube_end", BEST - 4).reason == "cheapest to renew in 1 day"
+    assert "at the present use" in advice("tube_end", BEST - 1, PaceOfUse(0.0, 0.6, 0.0)).reason
+    dear, calm, busy = replace(COSTS, planned=11.0), PaceOfUse(0.02, 0.3, 12.0), PaceOfUse(3.0, 0.3, 12.0)
+    assert advice("nozzle", 0.0, calm, dear).reason == "a look does not pay yet: 0.1% to fail within a month"
+    assert "a look pays: " in advice("nozzle", 25.0, busy, dear).reason
+
+
 @given(st.floats(0.0, 1.0), st.floats(0.0, 100.0), st.floats(0.0, 100.0), st.floats(0.0, 20.0))
 def test_a_look_is_worth_the_loss_it_averts_less_its_own_cost(
     chance: float, planned: float, extra: float, look: float

@@ -52,6 +52,19 @@ def test_the_lists_behind_the_bench_lead_there_too(empty_client: TestClient) -> 
     )
 
 
+def test_beside_each_share_of_life_stands_what_decided_the_state(client: TestClient) -> None:
+    """The two may seem to say different things: the share decides nothing."""
+    parts = client.get("/machines/Larch", headers=JSON).json()["sheet"]["parts"]
+    told = re.findall(r'<span class="reason">([^<]+)</span>', client.get("/machines/Larch").text)
+    assert told == [part["advice"]["reason"] for part in parts]
+    assert all(told)
+    due = client.get("/", headers=JSON).json()["bench"]["now"]
+    assert due
+    assert re.findall(r'<span class="reason">([^<]+)</span>', client.get("/").text) == [
+        part["advice"]["reason"] for part in due
+    ]
+
+
 def test_ten_minutes_of_a_first_time_user(empty_client: TestClient) -> None:
     """Add a machine, hand in a file, log a run: the outlook changes."""
     made = empty_client.post("/machines/new", data={"name": "One", "build": "moving_bed_remote", "history": "new"})

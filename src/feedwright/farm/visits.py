@@ -37,5 +37,6 @@ def _joined(part: FittedPart, prospect: Prospect, due: Sequence[FittedPart], cos
         return part
     gain = Money.of(saved - early, part.advice.planned_cost.currency)
     words = f"Done along with the {mate.title.lower()}, which is due now, it saves {gain}: heated or trammed once."
-    advice = replace(part.advice, status="service soon", because=(*part.advice.because, words))
+    reason = f"cheapest along with the {mate.title.lower()}, due now"
+    advice = replace(part.advice, status="service soon", because=(*part.advice.because, words), reason=reason)
     return replace(part, advice=advice)

@@ -62,6 +62,7 @@ def advise(
         cost_by_weeks=tuple(Money.of(cost, costs.currency) for cost in weeks) if by_age else (),
         cost_at_weeks=early_too if by_age else (),
         cost_rate=optimum.cost_rate,
+        reason=_by_age_words(days, failed=failed) if by_age else _by_sight_words(outlook, costs),
     )
 
 
@@ -93,6 +94,27 @@ def _status_by_sight(outlook: Outlook, costs: RenewalCosts) -> Status:
     if looking_gain(outlook.failure_frac_week, costs) > 0:
         return "service now"
     return "service soon" if looking_gain(outlook.failure_frac_month, costs) > 0 else "in order"
+
+
+def _by_age_words(days: float, *, failed: bool) -> str:
+    """What decides about a part that is renewed by age."""
+    if failed:
+        return "failed, or all but sure to within the day"
+    if days <= 0:
+        return "cheapest to renew now"
+    if math.isinf(days):
+        return "its cheapest moment does not come at the present use"
+    return f"cheapest to renew in {max(1.0, days):.0f} {'days' if days >= 1.5 else 'day'}"
+
+
+def _by_sight_words(outlook: Outlook, costs: RenewalCosts) -> str:
+    """What decides about a part that is looked at: whether a look averts more than it costs."""
+    week, month = outlook.failure_frac_week, outlook.failure_frac_month
+    if looking_gain(week, costs) > 0:
+        return f"a look pays: {week:.0%} to fail within a week"
+    if looking_gain(month, costs) > 0:
+        return f"a look pays within the month: {month:.0%} to fail"
+    return f"a look does not pay yet: {month:.{0 if month > 0.0995 else 1}%} to fail within a month"
 
 
 def _reasons(

@@ -66,6 +66,8 @@ class Advice:
     """The same where renewing it too early costs too: the life that is given away."""
     cost_rate: float = 0.0
     """Long-run cost of such parts per unit of exposure, renewed at the best age."""
+    reason: str = ""
+    """What decided the status, in a few words: costs and chances do, and not the share of life used."""
 
 
 @dataclass(frozen=True, slots=True)
