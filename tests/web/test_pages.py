@@ -11,6 +11,7 @@ from small_farm import ODD_NAME, SAMPLES, TEST_HOSTS, THIS_MACHINE
 from starlette.testclient import TestClient
 
 from feedwright.farm.house import open_farm
+from feedwright.farm.settings import set_figure
 from feedwright.web.app import create_app
 
 JSON = {"accept": "application/json"}
@@ -63,6 +64,19 @@ def test_beside_each_share_of_life_stands_what_decided_the_state(client: TestCli
     assert re.findall(r'<span class="reason">([^<]+)</span>', client.get("/").text) == [
         part["advice"]["reason"] for part in due
     ]
+
+
+def test_the_main_button_of_a_job_records_what_the_job_asks_for(farm_folder: Path, tmp_path: Path) -> None:
+    """A look asks for what was seen, not for a new part."""
+    shutil.copytree(farm_folder, tmp_path / "farm")
+    with open_farm(tmp_path / "farm") as store:
+        set_figure(store, "look_minutes", 1.0)  # so that looks are due as well
+    with TestClient(create_app(tmp_path / "farm", hosts=TEST_HOSTS), client=THIS_MACHINE) as client:
+        due = client.get("/", headers=JSON).json()["bench"]["now"]
+        page = client.get("/").text
+    asked = ["finding" if part["advice"]["act"] == "look" else "renewal" for part in due]
+    assert set(asked) == {"finding", "renewal"}
+    assert re.findall(r'<p class="acts"><a class="act" href="/machines/[^/]+/(\w+)\?', page) == asked
 
 
 def test_ten_minutes_of_a_first_time_user(empty_client: TestClient) -> None:

@@ -111,10 +111,14 @@ def _by_sight_words(outlook: Outlook, costs: RenewalCosts) -> str:
     """What decides about a part that is looked at: whether a look averts more than it costs."""
     week, month = outlook.failure_frac_week, outlook.failure_frac_month
     if looking_gain(week, costs) > 0:
-        return f"a look pays: {week:.0%} to fail within a week"
+        return f"a look pays: {_chance(week)} to fail within a week"
     if looking_gain(month, costs) > 0:
-        return f"a look pays within the month: {month:.0%} to fail"
-    return f"a look does not pay yet: {month:.{0 if month > 0.0995 else 1}%} to fail within a month"
+        return f"a look pays within the month: {_chance(month)} to fail"
+    return f"a look does not pay yet: {_chance(month)} to fail within a month"
+
+
+def _chance(frac: float) -> str:
+    return f"{frac:.{0 if frac >= 0.0995 else 1}%}"
 
 
 def _reasons(
