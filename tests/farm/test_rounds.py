@@ -28,9 +28,9 @@ from feedwright.farm.machines import add_machine
 from feedwright.farm.prints import start
 from feedwright.farm.renewals import renew
 from feedwright.farm.round_paper import paper_pdf, round_paper
-from feedwright.farm.round_sheets import rounds_sheet
+from feedwright.farm.round_sheets import in_plan, rounds_sheet
 from feedwright.farm.round_tasks import Supplies
-from feedwright.farm.round_values import RoundsSheet, Stop
+from feedwright.farm.round_values import InPlan, RoundsSheet, Stop
 from feedwright.farm.round_what_ifs import Asked, what_if
 from feedwright.farm.rounds import begin_stop, let_go, lock, move, plan, skip, wishes_held
 from feedwright.farm.runs import add_run
@@ -181,6 +181,54 @@ def test_a_machine_is_opened_only_while_it_is_free(farm: Store) -> None:
               if stop.machine.name == "Beech"]  # fmt: skip
     assert all(at >= moment(None) + timedelta(hours=99) for at in begins)
     assert farm.every(RoundPlan)[0].id == held.id, "earlier plans stay on record"
+
+
+def test_a_job_due_now_that_is_planned_late_says_what_waiting_costs_and_why_not_sooner(farm: Store) -> None:
+    add_busy(farm, "Alder", moment(None) - timedelta(hours=1), moment(None) + timedelta(days=15), note="a rush order")
+    _, stop = stop_of(planned(farm), "Alder")
+    late = [task.because for task in stop.tasks if task.because[0].startswith("Due now.")]
+    assert late
+    assert all("Waiting for this day costs" in because[0] for because in late)
+    assert any("Not sooner: on " in because[0] and "not free for long enough" in because[0] for because in late)
+
+
+def test_where_there_are_no_hours_before_a_late_job_says_so(farm: Store) -> None:
+    for day in ("monday", "tuesday", "wednesday", "thursday", "friday"):
+        set_hours(farm, day, 0.0)
+    today = moment(None).astimezone(zone(farm)).date()
+    set_hours(farm, (today + timedelta(days=20)).isoformat(), 600.0)
+    said = [task.because[0] for one in planned(farm).rounds for stop in one.stops for task in stop.tasks]
+    assert any(words.startswith("Due now.") and "no hours at the bench before" in words for words in said)
+
+
+def test_a_job_due_now_that_is_left_says_what_leaving_it_costs(farm: Store) -> None:
+    add_busy(farm, "Alder", moment(None) - timedelta(hours=1), moment(None) + timedelta(days=40))
+    sheet = planned(farm)
+    due = {part.fitting.id for part in fitted_parts(farm, moment(None)) if part.advice.status == "service now"}
+    left = [one.because for one in sheet.left if one.fitting_id in due]
+    assert left
+    assert all("Due now; left for these four weeks it costs" in because for because in left)
+    assert any("busy on every round day" in because for because in left)
+
+
+def test_the_plan_tells_of_each_part_where_it_stands(farm: Store) -> None:
+    """What the bench list says of a job is what the rounds say."""
+    sheet, told = seen(farm), in_plan(farm, moment(None))
+    tasks = {task.fitting_id: stop for one in sheet.rounds for stop in one.stops for task in stop.tasks}
+    assert {fitting for fitting, one in told.items() if one.begins_utc} == set(tasks)
+    assert all(told[fitting].begins_utc == stop.begins_utc for fitting, stop in tasks.items())
+    assert all(told[one.fitting_id] == InPlan(None, one.because) for one in sheet.left)
+    assert not any(one.missed for one in told.values())
+    later = in_plan(farm, moment(None) + timedelta(days=40))
+    assert all(one.missed for fitting, one in later.items() if fitting in tasks)
+
+
+def test_tasks_beyond_those_weighed_are_named_plainly(farm: Store, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("feedwright.farm.round_tasks.MOST_TASKS", 1)
+    assert any(
+        note.startswith("Of the tasks of Alder, ") and note.endswith("wait for a later plan.")
+        for note in planned(farm).notes
+    )
 
 
 def test_a_task_waits_for_its_part(farm: Store) -> None:

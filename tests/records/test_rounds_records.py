@@ -33,6 +33,17 @@ def test_what_belongs_to_rounds_comes_back(store: Store, machine: Machine) -> No
         act.void(store.every(RoundPlan)[0])
 
 
+def test_the_latest_of_a_kind_is_the_last_written_that_is_not_void(store: Store) -> None:
+    assert store.latest(BenchHours) is None
+    with store.act("hours") as act:
+        act.add(BenchHours(0, "", "09:00", 120.0))
+        last = act.add(BenchHours(1, "", "10:00", 60.0))
+    assert store.latest(BenchHours) == store.one(BenchHours, last)
+    with store.act("void", reason="slip") as act:
+        act.void(store.every(BenchHours)[1])
+    assert store.latest(BenchHours) == store.every(BenchHours)[0]
+
+
 @pytest.mark.parametrize(
     "row",
     [

@@ -32,8 +32,21 @@ def test_the_plan_shows_stops_tasks_reasons_and_what_it_is_held_against(planned:
     assert stop["machine"]["name"] in page
     assert stop["tasks"][0]["because"][0].split(":")[0] in page
     assert "each task alone when due" in page
-    assert "could still be saved" in page
+    assert "a better plan could still save" in page
     assert f"/rounds/sheet?day={day}" in page
+
+
+def test_the_bench_says_for_when_a_job_is_planned(planned: TestClient) -> None:
+    """Both pages tell one story of a job that is due now."""
+    bench = planned.get("/", headers=JSON).json()
+    stops = [stop for one in planned.get("/rounds", headers=JSON).json()["sheet"]["rounds"] for stop in one["stops"]]
+    begins = {str(task["fitting_id"]): stop["begins_utc"] for stop in stops for task in stop["tasks"]}
+    due = [str(part["fitting"]["id"]) for part in bench["bench"]["now"]]
+    assert due
+    assert {one: bench["planned"][one]["begins_utc"] for one in due if one in begins} == {
+        one: begins[one] for one in due if one in begins
+    }
+    assert '<a class="quiet" href="/rounds">Rounds</a>: planned for' in planned.get("/").text
 
 
 def test_move_lock_skip_and_let_go_by_form(planned: TestClient) -> None:

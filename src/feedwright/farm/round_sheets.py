@@ -6,7 +6,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from feedwright.errors import NotFound
-from feedwright.farm.round_values import LeftTask, PlannedTask, Reckoning, Round, RoundsSheet, Stop, StopState
+from feedwright.farm.round_values import InPlan, LeftTask, PlannedTask, Reckoning, Round, RoundsSheet, Stop, StopState
 from feedwright.records.reads import Reads
 from feedwright.records.rounds_values import PlannedStop, RoundPlan, RoundWish
 from feedwright.records.store import Store
@@ -19,12 +19,28 @@ LEAVE_H = 12.0
 
 def latest_plan(records: Reads) -> RoundPlan | None:
     """The plan in force."""
-    return max(records.every(RoundPlan), key=lambda one: one.id, default=None)
+    return records.latest(RoundPlan)
 
 
 def stops_of(records: Reads, plan: RoundPlan) -> list[PlannedStop]:
     """A plan's stops in their order of time."""
     return sorted(records.every(PlannedStop, round_plan_id=plan.id), key=lambda stop: (stop.begins_utc, stop.id))
+
+
+def in_plan(records: Reads, now_utc: datetime) -> dict[int, InPlan]:
+    """What the plan in force does with each fitting that it weighed; nothing where none was made."""
+    held = latest_plan(records)
+    if held is None:
+        return {}
+    found = {one["fitting_id"]: InPlan(None, str(one["because"])) for one in json.loads(held.reckoning)["left"]}
+    for stop in stops_of(records, held):
+        for task in json.loads(stop.tasks):
+            found[task["fitting_id"]] = InPlan(stop.begins_utc, " ".join(task["because"]), _went_by(stop, now_utc))
+    return found
+
+
+def _went_by(stop: PlannedStop, now_utc: datetime) -> bool:
+    return stop.begins_utc + timedelta(hours=LEAVE_H) < now_utc
 
 
 def rounds_sheet(store: Store, now_utc: datetime) -> RoundsSheet:
@@ -77,7 +93,7 @@ def _stop(
     state: StopState = "planned"
     if visit is not None:
         state = "done" if visit.id in ended else "under way"
-    elif stop.begins_utc + timedelta(hours=LEAVE_H) < now_utc:
+    elif _went_by(stop, now_utc):
         state = "missed"
     fittings = {task.fitting_id for task in tasks}
     wish = next(

@@ -38,6 +38,17 @@ class LeftTask:
 
 
 @dataclass(frozen=True, slots=True)
+class InPlan:
+    """What the plan of rounds in force does with one fitting."""
+
+    begins_utc: datetime | None
+    """When the stop begins that serves it; None = it is left for later."""
+    because: str
+    missed: bool = False
+    """True where that stop went by."""
+
+
+@dataclass(frozen=True, slots=True)
 class Stop:
     """One machine's visit within a round."""
 

@@ -1,12 +1,13 @@
 """Why each task stands where it stands in a plan of rounds, in plain words, and what the plan comes to."""
 
 import math
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from datetime import timedelta
 from typing import Any
 
 from feedwright.catalogue.procedures import load_procedures
-from feedwright.farm.round_tasks import HORIZON_D, Candidate, Given, Laid, days_ahead
+from feedwright.farm.round_tasks import HORIZON_D, MOST_TASKS, Candidate, Given, Laid, days_ahead
 from feedwright.farm.visit_plan import with_proofs
 from feedwright.planning.rounds_cost import minutes_used
 from feedwright.planning.rounds_machine import mask_of
@@ -16,6 +17,9 @@ from feedwright.units import Money
 
 NEAR_D = 3.5
 """A day this near its own best moment is that moment."""
+LEAST_COST = 0.05
+"""Less than this is not worth a word, in the farm's currency."""
+DAYS_NAMED = 2
 SHARED = (("tram_bed", "the bed is trammed anyway"), ("calibrate_feed", "the feed rate is proved anyway"),
           ("prove_heat_up", "a heat-up is watched anyway"))  # fmt: skip
 """Work that several tasks of a visit call for, by the procedure that does it."""
@@ -65,18 +69,30 @@ class Words:
             verb = "moved it to" if one.wish.kind == "move" else "locked it on"
             said.append(f"You {verb} this day" + (f": {one.wish.reason}." if one.wish.reason else "."))
         advice, early_d = one.part.advice, self._early_d(one, day)
+        if early_d < -NEAR_D and (one.renews or advice.status == "service now"):
+            return [*said, " ".join((self._late_words(day, one), *self._why_not_sooner(at, day, one)))]
         if not one.renews:
-            month = one.part.outlook.failure_frac_month
-            said.append(f"A look pays: {month:.0%} to fail within a month.")
+            said.append(_look_words(one))
         elif early_d > NEAR_D:
             said.append(self._early_words(at, day, one, beside, early_d))
         elif advice.best_in_days <= 0:
             said.append(f"Due now: putting it off a week costs {advice.waiting_cost_week}.")
         else:
             said.append(f"Its own best moment comes about {self._on(advice.best_in_days)}.")
-        if one.wish is None:
-            said += self._why_not_earlier(at, day, one)
-        return said
+        return [*said, *self._why_not_sooner(at, day, one)]
+
+    def _late_words(self, day: int, one: Candidate) -> str:
+        """A task planned well after its own moment, and what that costs: said in one breath, as it asks for a reason."""
+        if not one.renews:
+            due = _look_words(one)
+        elif one.part.advice.best_in_days <= 0:
+            due = "Due now."
+        else:
+            due = f"Its own best moment comes about {self._on(one.part.advice.best_in_days)}."
+        cost = float(self._laid.timing[one.id][day])
+        costs = Money.of(cost, self._currency) if cost >= LEAST_COST else "next to nothing"
+        before = " There are no hours at the bench before." if day == 0 else ""
+        return f"{due} Waiting for this day costs {costs}.{before}"
 
     def _early_words(self, at: int, day: int, one: Candidate, beside: Sequence[Candidate], early_d: float) -> str:
         cost = Money.of(float(self._laid.timing[one.id][day]), self._currency)
@@ -94,29 +110,46 @@ class Words:
         """Minutes that doing a task along with the others of its stop saves against a visit of its own."""
         work, bit = self._laid.problem.machines[at], self._laid.candidates[at].index(one)
         held = mask_of(self._solution.choices[at], day)
-        alone = float(work.minutes[1 << bit]) + self._laid.problem.stop_minutes
+        alone = self._alone_minutes(at, one) + self._laid.problem.stop_minutes
         return alone - float(work.minutes[held] - work.minutes[held & ~(1 << bit)])
 
-    def _why_not_earlier(self, at: int, day: int, one: Candidate) -> list[str]:
-        """Why it does not stand on the day that would be cheapest for it alone, where that is another and matters."""
-        timing = self._laid.timing[one.id][:-1]
-        ideal = int(timing.argmin())
-        loss = float(timing[day] - timing[ideal])
-        if ideal >= day or loss < 0.05:
+    def _alone_minutes(self, at: int, one: Candidate) -> float:
+        """Minutes of a task by itself, once its machine is turned to."""
+        return float(self._laid.problem.machines[at].minutes[1 << self._laid.candidates[at].index(one)])
+
+    def _why_not_sooner(self, at: int, day: int, one: Candidate) -> list[str]:
+        """Why it does not stand on an earlier day that would be cheaper for it alone, where there are such."""
+        if one.wish is not None:
             return []
-        name = self._day(ideal)
+        timing = self._laid.timing[one.id]
+        days_of: dict[str, list[int]] = defaultdict(list)
+        for number in range(day):
+            if timing[day] - timing[number] >= LEAST_COST:
+                days_of[self._hindrance(number, at, one)].append(number)
+        if not days_of:
+            return []
+        return ["Not sooner: " + "; ".join(why.format(self._days(days)) for why, days in days_of.items()) + "."]
+
+    def _hindrance(self, day: int, at: int, one: Candidate) -> str:
+        """What speaks against a day for a task; the day's name comes in its braces."""
         busy = [held for held in self._given.busy if held.machine_id == self._laid.machines[at].id]
-        if self._laid.problem.machines[at].free_minutes[ideal] <= 0 and busy:
-            why = f"the machine is busy then ({busy[0].why})"
-        elif one.supply is not None and one.supply.there_by(self._laid.days[ideal].begins_utc) < one.supply.pieces:
-            why = f"its part ({one.supply.item.name}) is not there yet"
-        elif self._used[ideal] and not self._room(ideal, at, one):
-            why = "its hours are full"
-        elif not any(ideal in choice for choice in self._solution.choices):
-            why = "no round is made then; one more would cost more than it saves"
-        else:
-            why = "the machine is opened once for all its tasks"
-        return [f"Not on {name}, which would be cheapest for it: {why}. That costs {Money.of(loss, self._currency)}."]
+        if busy and self._laid.problem.machines[at].free_minutes[day] < self._alone_minutes(at, one):
+            return "on {} the machine is not free for long enough"
+        if one.supply is not None and one.supply.there_by(self._laid.days[day].begins_utc) < one.supply.pieces:
+            return "on {} its part is not there yet"
+        if not any(day in choice for choice in self._solution.choices):
+            return "on {} no round is made, as one more would cost more than it saves"
+        if not self._room(day, at, one):
+            return "on {} the hours are full"
+        return "on {} the plan would cost more in all"
+
+    def _days(self, numbers: Sequence[int]) -> str:
+        """'Mon 01 Jun, Wed 03 Jun and 4 days more'; all of them by name where they are few."""
+        named = [self._day(number) for number in numbers[:DAYS_NAMED]]
+        more = len(numbers) - len(named)
+        if more:
+            return f"{', '.join(named)} and {more} {'day' if more == 1 else 'days'} more"
+        return _listed(named)
 
     def _left(self) -> list[dict[str, Any]]:
         return [
@@ -131,8 +164,15 @@ class Words:
         if one.wish is not None and one.wish.kind == "skip":
             return f"You left it out until {one.wish.day}: {one.wish.reason}."
         best_d = one.part.advice.best_in_days
+        if one.part.advice.status == "service now":
+            cost = Money.of(float(self._laid.timing[one.id][-1]), self._currency)
+            return f"Due now; left for these four weeks it costs {cost}. {self._hindered(at, one)}"
         if one.renews and best_d > HORIZON_D:
             return f"Its own best moment comes about {self._on(best_d)}; to do it along sooner would not pay."
+        return self._hindered(at, one)
+
+    def _hindered(self, at: int, one: Candidate) -> str:
+        """Why a task that might be worth it stands on no day."""
         task = self._laid.problem.machines[at].tasks[self._laid.candidates[at].index(one)]
         if not any(math.isfinite(cost) for cost in task.cost):
             return "It cannot be done on any round day."
@@ -142,8 +182,7 @@ class Words:
 
     def _room(self, day: int, at: int, one: Candidate) -> bool:
         """True where the hours of a day still hold the task, on a stop of its own."""
-        bit = self._laid.candidates[at].index(one)
-        alone = float(self._laid.problem.machines[at].minutes[1 << bit]) + self._laid.problem.stop_minutes
+        alone = self._alone_minutes(at, one) + self._laid.problem.stop_minutes
         opening = 0.0 if self._used[day] else self._laid.problem.round_minutes
         return self._used[day] + opening + alone <= self._laid.problem.hours_minutes[day]
 
@@ -173,7 +212,8 @@ class Words:
             notes.append("The hours are assumed: Monday, Wednesday and Friday, two hours from 9. Say your own.")
         if self._laid.crowded:
             notes.append(
-                f"More tasks than are weighed together on {', '.join(self._laid.crowded)}: the least are left."
+                f"Of the tasks of {_listed(self._laid.crowded)} only the {MOST_TASKS} with most to gain were weighed; "
+                "the rest wait for a later plan."
             )
         over = [
             self._day(number) for number, (hours, day) in
@@ -190,6 +230,16 @@ class Words:
 
     def _on(self, days: float) -> str:
         return f"{(self._given.now_utc + timedelta(days=min(days, 3650.0))).astimezone(self._given.zone):%d %b %Y}"
+
+
+def _look_words(one: Candidate) -> str:
+    return f"A look pays: {one.part.outlook.failure_frac_month:.0%} to fail within a month."
+
+
+def _listed(names: Iterable[str]) -> str:
+    """'one', 'one and another', 'one, another and a third'."""
+    *first, last = names
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _shared(one: Candidate, other: Candidate) -> list[str]:

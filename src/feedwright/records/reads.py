@@ -129,6 +129,12 @@ class Reads(ActReads, PrintReads, RunReads, SpoolReads, StoresReads):
         table = TABLE_OF[kind]
         return self._all(kind, *(table.c[name] == value for name, value in columns.items()))
 
+    def latest(self, kind: type[V]) -> V | None:
+        """The last record written of a kind; None where there is none."""
+        table = TABLE_OF[kind]
+        last = select(func.max(table.c.id)).where(table.c.void_act_id.is_(None)).scalar_subquery()
+        return next(iter(self._all(kind, table.c.id == last)), None)
+
     def machine(self, number: int) -> Machine | None:
         """The machine of that number in its latest state; None where there is none, or it is void."""
         states = self.states(number) if 0 < number <= GREATEST_NUMBER else []

@@ -11,6 +11,8 @@ from feedwright.farm.arrivals import arrivals
 from feedwright.farm.bench import bench
 from feedwright.farm.house import moment
 from feedwright.farm.prints import UnderWay, under_way
+from feedwright.farm.round_sheets import in_plan
+from feedwright.farm.round_values import InPlan
 from feedwright.farm.spares import Spare, spares_of_parts
 from feedwright.farm.values import Bench, FittedPart
 from feedwright.web import charts
@@ -36,6 +38,8 @@ class Context:
     """What the stores hold for each renewal drawn as a card, by fitting."""
     printing: dict[int, UnderWay]
     """What is under way, by machine."""
+    planned: dict[int, InPlan]
+    """What the rounds planned do with the jobs drawn as cards, by fitting."""
     new_files: int
     """Files that came into the watched folder and wait for a word."""
     most_cards: int = MOST_CARDS
@@ -66,10 +70,12 @@ def show(request: Request) -> Response:
         if not made.machines:
             return answer(request, "first_steps", NOTHING)
         parts = (*made.now, *made.soon, *made.later, *made.watch)
-        spares = spares_of_parts(store, made.now[:MOST_CARDS])
+        cards = made.now[:MOST_CARDS]
+        spares = spares_of_parts(store, cards)
         printing = {one.machine.id: one for one in under_way(store)}
-        new_files = len(arrivals(store).offers)
-        return answer(request, "bench", Context(made, charts.life_used(parts), spares, printing, new_files))
+        rounds, new_files = in_plan(store, made.at_utc), len(arrivals(store).offers)
+        planned = {part.fitting.id: rounds[part.fitting.id] for part in cards if part.fitting.id in rounds}
+        return answer(request, "bench", Context(made, charts.life_used(parts), spares, printing, planned, new_files))
 
 
 @router.get("/bench/{group}")
