@@ -82,7 +82,7 @@ class Words:
         return [*said, *self._why_not_sooner(at, day, one)]
 
     def _late_words(self, day: int, one: Candidate) -> str:
-        """A task planned well after its own moment, and what that costs: said in one breath, as it asks for a reason."""
+        """A task planned well after its own moment, and what that costs."""
         if not one.renews:
             due = _look_words(one)
         elif one.part.advice.best_in_days <= 0:
