@@ -21,6 +21,7 @@ from feedwright.farm.cases import open_case
 from feedwright.farm.house import open_farm
 from feedwright.farm.service_visits import begin_visit
 from feedwright.farm.spools import add_spool, shelve_spool
+from feedwright.web.navigation import SECTIONS
 
 pytestmark = pytest.mark.browser
 
@@ -209,4 +210,38 @@ def test_a_chart_is_drawn_again_to_the_new_width(browser: Browser, address: str)
     while page.evaluate(TOO_WIDE):
         assert time.monotonic() < deadline
         page.wait_for_timeout(50)
+    page.context.close()
+
+
+LOWEST_MASTHEAD_PX = 130
+"""What may stand above the content of a phone's page; three rows of targets would be more."""
+
+
+def test_a_phone_opens_the_sections_by_one_button_and_sees_where_it_stands(browser: Browser, address: str) -> None:
+    page = browser.new_context(viewport={"width": 360, "height": 740}).new_page()
+    faults = _watch(page, address)
+    page.goto(address + "/arrivals")
+    assert page.locator("main").bounding_box()["y"] <= LOWEST_MASTHEAD_PX
+    for place in (page.locator(".sections-open"), page.locator(".doors [aria-current]")):
+        box = place.bounding_box()
+        assert box["x"] >= 0
+        assert box["x"] + box["width"] <= 360
+    opens = page.get_by_role("button", name="Sections, now Prints")
+    opens.focus()
+    page.keyboard.press("Enter")
+    assert not _grave(Axe().run(page, options=EVERY_RULE).response)
+    page.keyboard.press("Escape")
+    page.get_by_role("link", name="Handbook").wait_for(state="hidden")
+    opens.click()
+    page.get_by_role("link", name="Handbook").click()
+    page.get_by_role("button", name="Sections, now Handbook").wait_for()
+    assert not faults
+    page.context.close()
+
+
+def test_a_wide_screen_shows_all_sections(browser: Browser, address: str) -> None:
+    page = browser.new_context(viewport={"width": 1280, "height": 900}).new_page()
+    page.goto(address + "/search")
+    assert page.locator("nav#sections a:visible").count() == len(SECTIONS)
+    assert page.locator(".sections-open:visible").count() == 0
     page.context.close()

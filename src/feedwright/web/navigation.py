@@ -40,6 +40,7 @@ SECTIONS = (
             Door("/runs", "Runs"),
             Door("/toolpaths", "Toolpaths"),
             Door("/arrivals", "New files"),
+            Door("/fit", "Will it print?"),
         ),
     ),
     Section(
