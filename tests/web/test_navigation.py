@@ -20,3 +20,8 @@ def test_a_page_lies_in_one_section_only() -> None:
     for _, door in DOORS:
         assert sum(section.holds(door.to) for section in SECTIONS) == 1
         assert sum(section.holds(f"{door.to.rstrip('/')}/x") for section in SECTIONS) == (door.to != "/")
+
+
+@pytest.mark.parametrize("door", [door for _, door in DOORS], ids=[door.to for _, door in DOORS])
+def test_every_door_opens_where_no_farm_is_yet(empty_client: TestClient, door) -> None:
+    assert empty_client.get(door.to, headers={"accept": "text/html"}).status_code == 200

@@ -14,7 +14,8 @@ from feedwright.farm.toolpaths import known_toolpaths
 from feedwright.records.values import Machine, Toolpath
 from feedwright.web import charts
 from feedwright.web.fields import number_or_none
-from feedwright.web.render import answer, farm
+from feedwright.web.pages.bench import NOTHING
+from feedwright.web.render import answer, farm, no_farm_yet
 
 router = APIRouter()
 
@@ -38,6 +39,8 @@ class Context:
 @router.get("/fit")
 def show(request: Request, machine: str = "", toolpath: str = "", material: str = "", spool_g: str = "") -> Response:
     """Hold a known toolpath against a machine."""
+    if no_farm_yet(request):
+        return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
         report = None
         if machine and toolpath and material:
