@@ -46,6 +46,10 @@ SMALL_TARGETS = """
     .map(target => [target.textContent.trim() || target.name, target.getBoundingClientRect().height])
     .filter(([, height]) => height < 43.5)
 """
+LOW_LINKS = """
+() => [...document.querySelectorAll('main a, footer a')].filter(link => link.checkVisibility())
+    .map(link => [link.textContent.trim(), link.getBoundingClientRect().height]).filter(([, height]) => height < 24)
+"""
 TOO_WIDE = """
 () => [document.documentElement, document.querySelector('[data-chart] svg')]
     .some(drawn => Math.max(drawn.scrollWidth, drawn.getBoundingClientRect().width) > innerWidth)
@@ -127,7 +131,7 @@ def test_every_page_fits_is_quiet_and_passes_the_audit(
             wrong.append((path, f"{wide} px wide"))
         wrong += [(path, f"{first}: {fault}") for fault in _grave(Axe().run(page, options=EVERY_RULE).response)]
         if size == "phone":
-            wrong += [(path, f"small: {one}") for one in page.evaluate(SMALL_TARGETS)]
+            wrong += [(path, f"small: {one}") for one in page.evaluate(SMALL_TARGETS) + page.evaluate(LOW_LINKS)]
         page.emulate_media(color_scheme=second)
         wrong += [(path, f"{second}: {fault}") for fault in _grave(page.evaluate(CONTRAST_ALONE))]
     context.close()
