@@ -75,7 +75,7 @@ def test_a_spool_from_bag_to_empty(ash: Command) -> None:
     assert "on Ash; 1000 g left" in made.out
     assert ash("spool", "add", "pla", "--net-g", "750").code == 0
     said = ash("run", "add", "Ash", "--material", "pla", "--hours", "4", "--filament-g", "120").out
-    assert "Spool 1, pla green: 120 g drawn, 880 g left." in said
+    assert "Spool 1, PLA green: 120 g drawn, 880 g left." in said
     assert "other" not in ash("run", "add", "Ash", "--material", "pla", "--hours", "1", "--spool", "2").out
     assert "can finish it" in ash("spool", "enough", "Ash", "300").out
     assert ash("spool", "enough", "Ash", "2000", "--json").data["verdict"] == "short"

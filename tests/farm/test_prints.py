@@ -278,7 +278,7 @@ def test_the_spool_that_hangs_there_is_kept_with_the_print_and_drawn_on_when_it_
 def test_a_spool_chosen_at_the_start_is_hung_for_the_print_and_taken_back_with_it(farm: Store) -> None:
     there = add_spool(farm, "pla", machine="Alder", at_utc=ago(9)).spool
     other, petg = (add_spool(farm, material, at_utc=ago(9)).spool for material in ("pla", "petg"))
-    with pytest.raises(BadInput, match="the print is of pla"):
+    with pytest.raises(BadInput, match="the print is of PLA"):
         start(farm, "Alder", material="pla", spool=petg.id, started_utc=ago(3))
     begun = start(farm, "Alder", material="pla", toolpath="d20.gcode", spool=other.id, started_utc=ago(3))
     assert begun.held.spool_id == other.id

@@ -69,9 +69,9 @@ def test_a_run_may_name_its_spool_or_none_and_gives_back_when_void(farm: Store) 
 def test_another_material_is_not_charged_to_what_hangs_there(farm: Store) -> None:
     petg = add_spool(farm, "petg", machine="Alder", at_utc=at(0)).spool.id
     receipt = add_run(farm, "Alder", material="pla", hours=2.0, filament_g=30, started_utc=at(1))
-    assert any("the run was of pla" in remark for remark in receipt.remarks)
+    assert any("the run was of PLA" in remark for remark in receipt.remarks)
     before = farm.counts()
-    with pytest.raises(BadInput, match="the run was of pla"):
+    with pytest.raises(BadInput, match="the run was of PLA"):
         printed(farm, 30, 1, spool=petg)
     with pytest.raises(NotFound):
         printed(farm, 30, 1, spool=99)

@@ -103,9 +103,9 @@ def test_a_run_is_taken_back_with_one_tap(client: TestClient) -> None:
 def test_another_spool_is_hung_as_a_print_is_begun(client: TestClient) -> None:
     page = client.get("/prints?machine=Larch").text
     assert "the one that hangs there" in page
-    assert '<option value="2">Spool 2, petg' in page
+    assert '<option value="2">Spool 2, PETG' in page
     refused = client.post("/prints/start", data={"machine": "Larch", "material": "pla", "spool": "2"}, headers=JSON)
-    assert refused.json()["expected"] == "the print is of pla"
+    assert refused.json()["expected"] == "the print is of PLA"
     client.post("/prints/start", data={"machine": "Larch", "material": "petg", "spool": "2"})
     shown = client.get("/spools", headers=JSON).json()
     assert [one["spool"]["id"] for one in shown["put_away"]] == [1]

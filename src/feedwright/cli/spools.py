@@ -52,9 +52,11 @@ def where(one: "SpoolSheet") -> str:
 
 
 def _said(store: "Store", one: "SpoolSheet") -> Iterator[str]:
+    from feedwright.farm.naming import with_capital
+
     left = one.left.interval
     band = f"eight in ten {left.low:.0f} to {left.high:.0f} g"
-    yield f"{one.title.capitalize()}: {where(one)}; {left.mid:.0f} g left, {band}."
+    yield f"{with_capital(one.title)}: {where(one)}; {left.mid:.0f} g left, {band}."
 
 
 @spool.command("show")

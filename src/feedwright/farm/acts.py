@@ -1,21 +1,16 @@
 """One act of the books: what it wrote and took back, and which later act took back what it wrote."""
 
 from dataclasses import dataclass
-from functools import cache, partial
 from typing import Any
 
-from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import NotFound
 from feedwright.farm.access_log import hands_by_name
+from feedwright.farm.record_words import RecordWords
 from feedwright.farm.voids import name_of_record
-from feedwright.records.reads import Reads
 from feedwright.records.store import Store
-from feedwright.records.values import Act, Fitting
+from feedwright.records.values import Act
 
 OWN = ("id", "act_id", "void_act_id")
-SECRET = ("secret", "hash", "token", "passphrase")
-"""Columns that hold what nobody should read off a page."""
-LONGEST = 200
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +22,7 @@ class WrittenRecord:
     number: int
     table: str
     fields: tuple[tuple[str, Any], ...]
-    """What it holds, by name; empty fields are left out."""
+    """What it holds, by name and in words; empty fields are left out."""
     wrote_act: int
     void_act: int | None
     """The act that took it back."""
@@ -51,8 +46,8 @@ def act_sheet(store: Store, number: int) -> ActSheet:
         act = reads.one_act(number)
         if act is None:
             raise NotFound("act", place=f"number {number}", expected="no such act", remedy="list them with `acts`")
-        names = _Names(reads)
-        held = [names.told(table, row) for table, row in reads.rows_of_act(number)]
+        words = RecordWords(reads)
+        held = [_told(words, table, row) for table, row in reads.rows_of_act(number)]
         people = {person.id: person.name for person in reads.people()}
     return ActSheet(
         act, people.get(act.person_id or 0, ""), hands_by_name(store, [number]).get(number, ""),
@@ -61,33 +56,7 @@ def act_sheet(store: Store, number: int) -> ActSheet:
     )  # fmt: skip
 
 
-class _Names:
-    """Puts names in the place of numbers."""
-
-    def __init__(self, reads: Reads) -> None:
-        self._machines = {machine.id: machine.name for machine in reads.machines()}
-        self._fitting = cache(partial(reads.one, Fitting))
-
-    def told(self, table: str, row: dict[str, Any]) -> WrittenRecord:
-        """One row as a record."""
-        fields = [self._field(name, value) for name, value in row.items() if name not in OWN]
-        shown = tuple(field for field in fields if field[1] not in (None, ""))
-        return WrittenRecord(
-            name_of_record(table, row["id"]), row["id"], table, shown, row["act_id"], row["void_act_id"]
-        )
-
-    def _field(self, name: str, value: Any) -> tuple[str, Any]:
-        if value is not None and any(word in name for word in SECRET):
-            return name, "kept out of sight"
-        if name == "machine_id" and value in self._machines:
-            return "machine", self._machines[value]
-        if name in ("fitting_id", "replaced_by") and value and (fitting := self._fitting(value)):
-            title = load_catalogue().parts[fitting.part_kind].title.lower()
-            where = f" {fitting.position}" if fitting.position > 1 else ""
-            words = f"{title}{where} on {self._machines.get(fitting.machine_id, '?')} (fitting {value})"
-            return {"fitting_id": "part", "replaced_by": "replaced by"}[name], words
-        if isinstance(value, bytes):
-            return name, f"{len(value):,} bytes"
-        if isinstance(value, str) and len(value) > LONGEST:
-            return name, f"{value[:LONGEST]}…"
-        return name, value
+def _told(words: RecordWords, table: str, row: dict[str, Any]) -> WrittenRecord:
+    fields = [words.told(table, row, name) for name in row if name not in OWN]
+    shown = tuple(field for field in fields if field[1] is not None)
+    return WrittenRecord(name_of_record(table, row["id"]), row["id"], table, shown, row["act_id"], row["void_act_id"])

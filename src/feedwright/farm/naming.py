@@ -90,3 +90,12 @@ def within(quantity: str, value: float, low: float, high: float, unit: str = "")
         expected=f"expected {low:g} to {high:g} {unit}".strip(),
         remedy="check the number and its unit",
     )
+
+
+def with_capital(words: str) -> str:
+    """Words as a sentence begins; those that have capitals keep them.
+
+    >>> with_capital("spool 3, PLA green")
+    'Spool 3, PLA green'
+    """
+    return words[:1].upper() + words[1:]

@@ -2,8 +2,9 @@
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
+from feedwright.farm.naming import with_capital
 from feedwright.farm.spool_draws import HungThere
-from feedwright.farm.spools import hang_within, lasts, spool_numbered, spool_sheet, title
+from feedwright.farm.spools import hang_within, lasts, material_title, spool_numbered, spool_sheet, title
 from feedwright.records.prints_values import Print
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand
@@ -20,7 +21,7 @@ def hang_chosen(act: ActInHand, machine: Machine, begun: Print) -> None:
     spool = spool_numbered(act, begun.spool_id, begun.started_utc)
     if spool.material != begun.material:
         raise BadInput(
-            "spool", place=title(spool), expected=f"the print is of {begun.material}",
+            "spool", place=title(spool), expected=f"the print is of {material_title(begun.material)}",
             remedy="choose another spool, or correct the material",
         )  # fmt: skip
     hung = HungThere(act, machine).at(begun.started_utc)
@@ -36,7 +37,7 @@ def spool_of(
     if spool is None:
         return None, ()
     if spool.material != begun.material:
-        return None, (f"{title(spool).capitalize()} hangs there on record: hang the one that it prints from.",)
+        return None, (f"{with_capital(title(spool))} hangs there on record: hang the one that it prints from.",)
     if duty is None:
         return spool.id, ()
     around = Surroundings(begun.material, machine.enclosure_c, machine.motion.filament_diameter_mm)

@@ -6,7 +6,8 @@ from datetime import datetime
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.spools import PLACES, in_order, spool_numbered, spool_sheet, title
+from feedwright.farm.naming import with_capital
+from feedwright.farm.spools import PLACES, in_order, material_title, spool_numbered, spool_sheet, title
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand
 from feedwright.records.stores_values import Spool, SpoolEntry, SpoolUse
@@ -59,15 +60,16 @@ def draw(act: ActInHand, run: Run, stretch: Stretch, machine: Machine, *, spool:
     if held is None:
         return ()
     if held.material != run.material:
+        printed = material_title(run.material)
         if spool is None:
-            return (f"{title(held).capitalize()} hung there, but the run was of {run.material}: not charged to it.",)
+            return (f"{with_capital(title(held))} hung there, but the run was of {printed}: not charged to it.",)
         raise BadInput(
-            "spool", place=title(held), expected=f"the run was of {run.material}",
+            "spool", place=title(held), expected=f"the run was of {printed}",
             remedy="name its own spool, or correct the material",
         )  # fmt: skip
     act.add(SpoolUse(held.id, run.id, run.started_utc, grams))
     left = spool_sheet(act, held.id).left.interval
-    return (f"{title(held).capitalize()}: {grams:.0f} g drawn, {left.mid:.0f} g left.",)
+    return (f"{with_capital(title(held))}: {grams:.0f} g drawn, {left.mid:.0f} g left.",)
 
 
 def draw_all(act: ActInHand, runs: Iterable[tuple[Run, Stretch]], machine: Machine) -> None:

@@ -10,7 +10,7 @@ from feedwright.errors import BadInput, Conflict, NotFound
 from feedwright.farm.house import moment
 from feedwright.farm.item_terms import PriceGiven, price
 from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import NAME, pick_entry, text, within
+from feedwright.farm.naming import NAME, pick_entry, text, with_capital, within
 from feedwright.farm.people import person_id
 from feedwright.farm.settings import figures
 from feedwright.planning.spool_mass import MassLeft, Verdict, mass_left, verdict
@@ -35,7 +35,7 @@ class SpoolSheet:
 
     spool: Spool
     title: str
-    """'spool 3, pla green'."""
+    """'spool 3, PLA green'."""
     machine: Machine | None
     """The machine it hangs on."""
     place: str
@@ -298,8 +298,22 @@ def _sheet(
 
 
 def title(spool: Spool) -> str:
-    """What a spool is called."""
-    return " ".join(word for word in (f"spool {spool.id},", spool.material.replace("_", " "), spool.label) if word)
+    """What a spool is called.
+
+    >>> title(Spool("pla_carbon", datetime(2026, 3, 2), 750.0, label="grey", id=7))
+    'spool 7, PLA with carbon fibre grey'
+    >>> title(Spool("tpu_95a", datetime(2026, 3, 2), 750.0, label="grey", id=8))
+    'spool 8, TPU, 95 Shore A, grey'
+    """
+    material = material_title(spool.material)
+    label = f"{',' * (',' in material)} {spool.label}" if spool.label else ""
+    return f"spool {spool.id}, {material}{label}"
+
+
+def material_title(material: str) -> str:
+    """What the catalogue calls a material; its id in words where the catalogue does not know it."""
+    known = load_catalogue().materials
+    return known[material].title if material in known else material.replace("_", " ")
 
 
 def spool_enough(store: Reads, machine: str, grams: float, *, spool: int | None = None) -> Enough:
@@ -324,7 +338,7 @@ def lasts(held: SpoolSheet | None, machine: Machine, needed_g: float, before_g: 
     said, left = verdict(chance), held.left.interval
     after = f" after {before_g:.0f} g for what is printed before it" if before_g >= LEAST_SAID_G else ""
     words = (
-        f"{held.title.capitalize()} {_can(said, chance)}: it needs {needed_g:.0f} g{after}, and {left.mid:.0f} g are "
+        f"{with_capital(held.title)} {_can(said, chance)}: it needs {needed_g:.0f} g{after}, and {left.mid:.0f} g are "
         f"left (eight in ten: {left.low:.0f} to {left.high:.0f} g); chance that it lasts {_chance(chance)}."
     )
     return Enough(machine.name, needed_g, before_g, held.spool, held.left, chance, said, words)

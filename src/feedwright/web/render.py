@@ -21,10 +21,11 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import StoreError
 from feedwright.farm.handbook import STATE_WORDS
 from feedwright.farm.house import has_farm, open_farm
+from feedwright.farm.naming import with_capital
 from feedwright.farm.plain import plain
 from feedwright.farm.settings import farm_name, measures, zone
 from feedwright.records.store import Store
-from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show_rounded
+from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show_rounded, unit_of
 from feedwright.web.asker import asker_of
 from feedwright.web.assets import Marked
 from feedwright.web.demo_farm import DemoFarm
@@ -170,6 +171,20 @@ def named(name: str, unit: str) -> str:
     return f"{plain_name}, {symbol}" if symbol else plain_name
 
 
+def called(name: str, value: Any) -> str:
+    """A column's name in words; its unit is left to a number that is shown with it.
+
+    >>> called("nozzle_c", 212.0), called("begun_utc", ""), called("box_mm", "230, 230, 240")
+    ('nozzle', 'begun', 'box, mm')
+    """
+    unit = unit_of(name)
+    if unit is None:
+        return name.removesuffix("_utc").removesuffix("_kind").replace("_", " ")
+    return (
+        name.removesuffix(f"_{unit.suffix}").replace("_", " ") if isinstance(value, float) else named(name, unit.suffix)
+    )
+
+
 IMPERIAL_SHOWN = ContextVar("imperial shown", default=False)
 """True while a page is made for a farm that has chosen imperial measures; macros do not see a page's own values."""
 
@@ -177,6 +192,18 @@ IMPERIAL_SHOWN = ContextVar("imperial shown", default=False)
 def show_in_measures(value: float, suffix: str) -> str:
     """A value with its symbol, in the measures that the farm has chosen for its pages."""
     return show_imperial(value, suffix) if IMPERIAL_SHOWN.get() else show(value, suffix)
+
+
+def quantity(value: Any, name: str) -> str:
+    """A value as it is shown under its name: a number with its unit and no more digits than tell, all else as it is.
+
+    >>> quantity(212.0, "nozzle_c"), quantity(1.5, "hours"), quantity(4, "copies"), quantity("PLA", "material")
+    ('212 °C', '1.5', '4', 'PLA')
+    """
+    if not isinstance(value, float):
+        return str(value)
+    unit = unit_of(name)
+    return show_in_measures(value, unit.suffix) if unit else f"{value:.6g}"
 
 
 @cache
@@ -188,6 +215,7 @@ def _environment() -> jinja2.Environment:
     environment.filters.update(
         days=days_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show_in_measures,
         duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
+        capitalize=with_capital, quantity=quantity, called=called,
     )  # fmt: skip
     environment.globals["grade_drawing"] = grade_drawing
     environment.globals["new_form_key"] = new_form_key
