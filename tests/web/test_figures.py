@@ -66,3 +66,15 @@ def test_a_voided_record_has_a_page_that_says_what_took_it_back(client: TestClie
     assert "It took back" in taken.text
     assert f"run {number}" in taken.text
     assert client.get("/books/9999999").status_code == 404
+
+
+def test_numbers_of_a_column_stand_under_each_other(client: TestClient) -> None:
+    tables = re.findall(r"<table>.*?</table>", client.get("/figures").text, re.DOTALL)
+    assert len(tables) == 3
+    for table in tables:
+        assert "<td>" not in table
+    costs = next(table for table in tables if "for each hour" in table)
+    shown = re.findall(r'<td class="num">(?:<strong>)?([\d.,]+)', costs)
+    assert {len(number.partition(".")[2]) for number in shown[::6]} == {2}
+    by_hour = [len(number.partition(".")[2]) for number in shown[1::6]]
+    assert len(set(by_hour)) == 1

@@ -96,6 +96,8 @@ def test_a_form_sent_twice_counts_once_and_filled_in_otherwise_counts_by_itself(
 def test_a_run_is_taken_back_with_one_tap(client: TestClient) -> None:
     told = client.post("/runs/new", data={"machine": "Larch", "material": "pla", "hours": "3"})
     assert "Take it back" in told.text
+    for page in (told, client.get(str(told.url).split("&")[0])):
+        assert page.text.count("is on record") == 1
     client.post("/prints/undo", data={"act": field(told.text, "act")})
     assert client.get(str(told.url)).status_code == 404
 

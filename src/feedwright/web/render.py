@@ -3,7 +3,7 @@
 import dataclasses
 import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from datetime import datetime
@@ -26,6 +26,7 @@ from feedwright.farm.plain import plain
 from feedwright.farm.settings import farm_name, measures, zone
 from feedwright.records.store import Store
 from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show_rounded, unit_of
+from feedwright.wear.values import Interval
 from feedwright.web.asker import asker_of
 from feedwright.web.assets import Marked
 from feedwright.web.demo_farm import DemoFarm
@@ -150,6 +151,16 @@ def percent(value: float) -> str:
     return f"{value:.1%}" if 0 < value < 0.0995 else f"{value:.0%}"
 
 
+def decimals(column: Iterable[Interval | None]) -> int:
+    """How many decimals a column of numbers is shown with: as many as its greatest needs for three digits.
+
+    >>> decimals([Interval(0.1, 0.2, 0.3), None, Interval(11.0, 12.5, math.inf)]), decimals([])
+    (1, 0)
+    """
+    greatest = max((held.mid for held in column if held and 0 < held.mid < 1e300), default=math.inf)
+    return 0 if math.isinf(greatest) else max(0, 2 - math.floor(math.log10(greatest)))
+
+
 def bar_x(share: float) -> float:
     """Where a share of life falls on a bar of 300 units that ends at three lives."""
     return 100.0 * min(3.0, max(0.0, share))
@@ -215,7 +226,7 @@ def _environment() -> jinja2.Environment:
     environment.filters.update(
         days=days_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show_in_measures,
         duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
-        capitalize=with_capital, quantity=quantity, called=called,
+        capitalize=with_capital, quantity=quantity, called=called, decimals=decimals,
     )  # fmt: skip
     environment.globals["grade_drawing"] = grade_drawing
     environment.globals["new_form_key"] = new_form_key
