@@ -1,5 +1,6 @@
 """Rounds as pages and as JSON: planned, asked otherwise, printed, fed to a calendar."""
 
+import re
 from datetime import UTC, datetime, timedelta
 
 import pytest
@@ -63,6 +64,39 @@ def test_move_lock_skip_and_let_go_by_form(planned: TestClient) -> None:
     assert refused.status_code == 422
     page = planned.post(f"/rounds/stops/{stop['number']}/skip", data={"reason": "on loan"}).text
     assert "on loan" in page
+
+
+def test_what_was_asked_is_said_at_the_top_with_one_tap_that_takes_it_back(planned: TestClient) -> None:
+    _, stop = first_stop(planned)
+    name = stop["machine"]["name"]
+    assert "planned anew" in planned.post("/rounds/plan").text
+    _, stop = first_stop(planned)
+    to = datetime.now(UTC).date() + timedelta(days=12)
+    moved = planned.post(f"/rounds/stops/{stop['number']}/move", data={"day": to.isoformat()})
+    assert f"{name}: moved to {to:%a %d %b}." in moved.text
+    back = re.findall(r'<form class="done undo" method="post" action="([^"]+)"', moved.text)[0]
+    taken = planned.post(back)
+    assert f"{name}: what you asked for is let go" in taken.text
+    assert "What you asked for</h2>" not in taken.text
+    assert "Take it back" not in planned.get(str(moved.url)).text, "it is taken back already"
+    _, stop = first_stop(planned)
+    assert f"{name}: locked on" in planned.post(f"/rounds/stops/{stop['number']}/lock").text
+
+
+def test_a_skipped_stop_stays_in_sight_before_the_plan_to_be_taken_in_again(planned: TestClient) -> None:
+    _, stop = first_stop(planned)
+    planned.post(f"/rounds/stops/{stop['number']}/skip", data={"reason": "on loan"})
+    page = planned.get("/rounds").text
+    assert page.index("Take it in again") < (page.index("Week of") if "Week of" in page else len(page))
+    assert re.search(r"left out until \w{3} \d\d \w{3}: on loan", page)
+
+
+def test_a_move_without_a_day_is_refused_plainly_and_asks_nothing(planned: TestClient) -> None:
+    _, stop = first_stop(planned)
+    refused = planned.post(f"/rounds/stops/{stop['number']}/move", data={"day": ""})
+    assert refused.status_code == 422
+    assert "write it like 2026-03-01" in refused.text
+    assert planned.get("/rounds", headers=JSON).json()["wishes"] == []
 
 
 def test_a_visit_is_begun_from_its_stop(planned: TestClient) -> None:

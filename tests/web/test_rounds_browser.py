@@ -36,10 +36,13 @@ def test_rounds_are_planned_and_a_stop_is_moved_on_a_phone(phone: Page, address:
     phone.get_by_role("button", name="Plan").first.click()
     phone.get_by_text("This plan costs").wait_for()
     phone.get_by_text("Move or skip").first.click()
+    phone.get_by_role("button", name="Move it").first.click()
+    expect(phone.get_by_text("Choose a day from").first).to_be_visible()
     to = (datetime.now(UTC) + timedelta(days=9)).date().isoformat()
     phone.get_by_label("To which day").first.fill(to)
     phone.get_by_role("button", name="Move it").first.click()
     expect(phone.get_by_text("moved by you").first).to_be_visible()
+    expect(phone.get_by_role("button", name="Take it back")).to_be_visible()
     for path in ("/rounds", "/rounds/hours", "/rounds/what-if", "/rounds/sheet"):
         phone.goto(address + path)
         assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth"), path

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
-from datetime import datetime
+from datetime import date, datetime
 from functools import cache
 from pathlib import Path
 from typing import Any, Protocol
@@ -124,6 +124,15 @@ def days_words(days: float) -> str:
     return f"in {days:.0f} days" if days < 120 else f"in {days / 30.4:.0f} months"
 
 
+def day_words(day: str) -> str:
+    """A day as kept, as a person says it.
+
+    >>> day_words("2026-12-05")
+    'Sat 05 Dec'
+    """
+    return f"{date.fromisoformat(day):%a %d %b}"
+
+
 def count(many: int, one: str, several: str = "") -> str:
     """A number of things in words.
 
@@ -133,14 +142,18 @@ def count(many: int, one: str, several: str = "") -> str:
     return f"{many:,} {one if many == 1 else several or one + 's'}"
 
 
+SAID_WHOLE = {
+    "settings": "The settings are on record.", "nothing": "Nothing was changed.",
+    "rounds": "The rounds are planned anew.",
+}  # fmt: skip
 RECORDED = ("run", "finding", "renewal", "event", "machine", "item", "movement", "spool")
 
 
 def recorded(request: Request) -> str:
     """What was recorded just before this page, for one line at its top."""
     what, _, which = request.query_params.get("recorded", "").partition("-")
-    if what in ("settings", "nothing") and not which:
-        return "The settings are on record." if what == "settings" else "Nothing was changed."
+    if not which:
+        return SAID_WHOLE.get(what, "")
     return f"{what.capitalize()} {which} is on record." if what in RECORDED and which.isdigit() else ""
 
 
@@ -224,7 +237,7 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True, lstrip_blocks=True, extensions=[Marked],
     )  # fmt: skip
     environment.filters.update(
-        days=days_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show_in_measures,
+        days=days_words, day=day_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show_in_measures,
         duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
         capitalize=with_capital, quantity=quantity, called=called, decimals=decimals,
     )  # fmt: skip

@@ -62,6 +62,10 @@ class Context:
     wishes: list[tuple[RoundWish, Machine]]
     first: date
     last: date
+    asked: tuple[RoundWish, Machine] | None
+    """What was asked just now, to be taken back with one tap."""
+    let_go: Machine | None
+    """The machine for which something asked was let go just now."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,26 +89,28 @@ class WhatIfContext:
 
 
 @router.get("/rounds")
-def show(request: Request) -> Response:
-    """The plan in force, or how to make the first."""
+def show(request: Request, wish: int = 0, let_go: int = 0) -> Response:
+    """The plan in force, or how to make the first; ``wish`` and ``let_go`` say what was done just before."""
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
-        return answer(request, "rounds", _context(store))
+        return answer(request, "rounds", _context(store, wish, let_go))
 
 
-def _context(store: Store) -> Context:
+def _context(store: Store, asked: int, let_go: int) -> Context:
     now = datetime.now(UTC)
     try:
         sheet = rounds_sheet(store, now)
     except NotFound:
         sheet = None
-    names = {machine.id: machine.name for machine in store.machines()}
+    known = {machine.id: machine for machine in store.machines()}
+    wishes = wishes_held(store, now)
     today = now.astimezone(zone(store)).date()
     return Context(
         sheet, [] if sheet is None else list(_weeks(sheet)),
-        [] if sheet is None else [(names[one.machine_id], one) for one in sheet.left], wishes_held(store, now),
+        [] if sheet is None else [(known[one.machine_id].name, one) for one in sheet.left], wishes,
         today, today + timedelta(days=HORIZON_D - 1),
+        next((one for one in wishes if one[0].id == asked), None), known.get(let_go),
     )  # fmt: skip
 
 
@@ -119,16 +125,16 @@ def plan_anew(request: Request, person: Text = "") -> Response:
     """Plan the coming four weeks."""
     with farm(request) as store:
         made = plan(store, limit_s=PAGE_LIMIT_S, person=person or None)
-    return done(request, "/rounds", made)
+    return done(request, "/rounds?recorded=rounds", made)
 
 
 @router.post("/rounds/stops/{number}/move")
-def move_stop(request: Request, number: int, day: Text, reason: Text = "", person: Text = "") -> Response:
+def move_stop(request: Request, number: int, day: Text = "", reason: Text = "", person: Text = "") -> Response:
     """Have a stop on another day; the rest is planned around it."""
     with farm(request) as store:
         made = move(store, number, day, reason=reason, person=person or None)
         plan(store, limit_s=PAGE_LIMIT_S)
-    return done(request, "/rounds", made)
+    return done(request, f"/rounds?wish={made.id}", made)
 
 
 @router.post("/rounds/stops/{number}/lock")
@@ -136,7 +142,7 @@ def lock_stop(request: Request, number: int, person: Text = "") -> Response:
     """Keep a stop on its day."""
     with farm(request) as store:
         made = lock(store, number, person=person or None)
-    return done(request, "/rounds", made)
+    return done(request, f"/rounds?wish={made.id}", made)
 
 
 @router.post("/rounds/stops/{number}/skip")
@@ -145,7 +151,7 @@ def skip_stop(request: Request, number: int, reason: Text = "", until: Text = ""
     with farm(request) as store:
         made = skip(store, number, reason, until=until, person=person or None)
         plan(store, limit_s=PAGE_LIMIT_S)
-    return done(request, "/rounds", made)
+    return done(request, f"/rounds?wish={made.id}", made)
 
 
 @router.post("/rounds/wishes/{number}/let-go")
@@ -154,7 +160,7 @@ def let_wish_go(request: Request, number: int, person: Text = "") -> Response:
     with farm(request) as store:
         made = let_go(store, number, person=person or None)
         plan(store, limit_s=PAGE_LIMIT_S)
-    return done(request, "/rounds", made)
+    return done(request, f"/rounds?let_go={made.machine_id}", made)
 
 
 @router.post("/rounds/stops/{number}/begin")
