@@ -237,9 +237,9 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True, lstrip_blocks=True, extensions=[Marked],
     )  # fmt: skip
     environment.filters.update(
-        days=days_words, day=day_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x, show=show_in_measures,
-        duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol, named=named,
-        capitalize=with_capital, quantity=quantity, called=called, decimals=decimals,
+        days=days_words, day=day_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x,
+        show=show_in_measures, duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol,
+        named=named, capitalize=with_capital, quantity=quantity, called=called, decimals=decimals,
     )  # fmt: skip
     environment.globals["grade_drawing"] = grade_drawing
     environment.globals["new_form_key"] = new_form_key
