@@ -85,7 +85,7 @@ def _fared(made: "Lessons") -> Iterator[str]:
     yield f"Forecast against outcome: {held.forecasts} forecasts for a month ahead, in {held.months} months"
     yield f"  failures: {held.failures}; forecast: {held.expected_failures:.0f}"
     yield (
-        f"  mean squared error of the chances (Brier): {held.brier:.4f}; "
+        f"  mean squared error of the stated chances: {held.brier:.4f}; "
         f"rule of thumb alone {held.brier_rule_of_thumb:.4f}, one chance for all {held.brier_constant:.4f}"
     )
     if held.coverage_frac is not None:

@@ -34,12 +34,16 @@ def ratio_to_rule(life: PooledLife, weight: Floats) -> Interval:
 
 
 def about_the_farm(life: PooledLife, product: str) -> tuple[str, ...]:
-    """How far such parts are off the rule of thumb on this farm, and what that rests on."""
+    """How far such parts are off the rule of thumb on a machine of this farm, and what that rests on.
+
+    The band is wider than that of the farm as a whole, since machines differ.
+    """
     if not life.findings:
         return ()
     ratio = ratio_to_rule(life, life.product_weight[product])
-    words = f"By {life.findings} {'finding' if life.findings == 1 else 'findings'}, such parts last "
-    return (words + _times(ratio, "the rule of thumb") + " on this farm.",)
+    low, mid, high = (show_rounded(end) for end in (ratio.low, ratio.mid, ratio.high))
+    words = f"By {life.findings} {'finding' if life.findings == 1 else 'findings'}, such parts last about {mid} times "
+    return (words + f"{RULE_OF_THUMB} on any one machine of this farm (eight in ten: {low} to {high}).",)
 
 
 def about_the_machine(life: PooledLife, machine: int, product: str, stories: Sequence[Story]) -> tuple[str, ...]:
@@ -78,7 +82,3 @@ def about_the_part(held: Bounds, story: Story, share: Floats, unit: str) -> tupl
         bounds.append(f"fails before {show_rounded(float(np.exp(np.log(held.high).mean(axis=1) @ share)))}")
     said = f"At its last look, {show_rounded(last.gathered)} {unit} after it was fitted, it was found {last.grade}"
     return (f"{said}: by that it likely {' and '.join(bounds)}." if bounds else f"{said}; it has outlived that sign.",)
-
-
-def _times(ratio: Interval, what: str) -> str:
-    return f"about {ratio.mid:.2g} times {what} (eight in ten: {ratio.low:.2g} to {ratio.high:.2g})"
