@@ -28,7 +28,7 @@ def test_a_spoiled_print_leads_to_the_part_at_fault(ash: Command) -> None:
 
 def test_a_tap_is_taken_back_by_the_number_it_said(ash: Command) -> None:
     act = ash("print", "start", "Ash", "--material", "pla", "--json").data["act_id"]
-    assert ash("print", "undo", act).out == "the beginning of print 1 taken back.\n"
+    assert ash("print", "undo", act).out == "the beginning of print 1 on Ash taken back.\n"
     assert ash("print", "under-way", "--json").data == []
     refused = ash("print", "undo", act)
     assert (refused.code, "already" in refused.err) == (2, True)

@@ -154,7 +154,10 @@ def test_a_whole_shelf_is_recorded_in_one_act_or_not_at_all(farm: Store) -> None
         ("Alder", "finish"), ("Alder", "start"), ("Beech", "spoil"), ("Hazel", "start"),
     ]  # fmt: skip
     assert {one.machine.name for one in under_way(farm)} == {"Alder", "Hazel"}
-    assert undo(farm, before + 1) == "the beginning of print 3; the beginning of print 4; run 1; run 2 taken back."
+    assert undo(farm, before + 1).words == (
+        "the beginning of print 3 of d09.gcode.gz on Alder; the beginning of print 4 on Hazel; "
+        "run 1 of d20.gcode on Alder; run 2 on Beech taken back."
+    )
     assert worn(farm) == wear
     assert {one.machine.name for one in under_way(farm)} == {"Alder", "Beech"}
 
@@ -201,12 +204,12 @@ def test_a_tap_is_taken_back_within_a_minute_and_no_later(farm: Store) -> None:
         undo(farm, done.act_id, now_utc=datetime.now(UTC) + timedelta(seconds=70))
     with pytest.raises(Conflict, match="its ending"):
         undo(farm, begun.act_id)
-    assert undo(farm, done.act_id) == "run 1 taken back."
+    assert undo(farm, done.act_id).words == "run 1 on Alder taken back."
     assert print_on(farm, begun.machine).id == begun.held.id
     assert worn(farm) == {}
     with pytest.raises(Conflict, match="already"):
         undo(farm, done.act_id)
-    assert undo(farm, begun.act_id) == "the beginning of print 1 taken back."
+    assert undo(farm, begun.act_id).words == "the beginning of print 1 on Alder taken back."
     assert under_way(farm) == []
     with pytest.raises(NotFound, match="no such tap"):
         undo(farm, 1)

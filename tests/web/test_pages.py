@@ -66,6 +66,20 @@ def test_beside_each_share_of_life_stands_what_decided_the_state(client: TestCli
     ]
 
 
+@pytest.mark.parametrize(("form", "said"), [("finding", "look at"), ("renewal", "renewal of")])
+def test_what_was_recorded_of_a_part_is_taken_back_with_one_tap(client: TestClient, form: str, said: str) -> None:
+    before = client.get("/machines/Larch", headers=JSON).json()["sheet"]
+    told = client.post(f"/machines/Larch/{form}", data={"part": "nozzle", "grade": "trace"})
+    assert f"The {said} the nozzle of Larch is on record." in told.text
+    to, act = re.findall(r'action="([^"]+)"><input type="hidden" name="act" value="(\d+)"', told.text)[0]
+    back = client.post(to, data={"act": act})
+    assert back.url.path == "/machines/Larch"
+    assert f"Taken back: the {said} the nozzle of Larch." in back.text
+    assert "Take it back" not in back.text
+    after = client.get("/machines/Larch", headers=JSON).json()["sheet"]
+    assert (after["findings"], after["past"]) == (before["findings"], before["past"])
+
+
 def test_the_main_button_of_a_job_records_what_the_job_asks_for(farm_folder: Path, tmp_path: Path) -> None:
     """A look asks for what was seen, not for a new part."""
     shutil.copytree(farm_folder, tmp_path / "farm")

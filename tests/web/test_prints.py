@@ -40,6 +40,7 @@ def test_a_tap_is_taken_back_with_one_more(client: TestClient) -> None:
     begun = client.post("/prints/start", data={"machine": "Larch", "material": "pla", "hours": "2"})
     back = client.post("/prints/undo", data={"act": field(begun.text, "act")})
     assert "Nothing is under way" in back.text
+    assert "Taken back: the beginning of print 1 on Larch." in back.text
     again = client.post("/prints/undo", data={"act": field(begun.text, "act")})
     assert (again.status_code, "already" in again.text) == (409, True)
 

@@ -140,7 +140,7 @@ def undo(
     from feedwright.farm.undo import undo as take_back
 
     with farm(folder) as store:
-        done = take_back(store, act, person=who)
+        done = take_back(store, act, person=who).words
     out({"done": done}, [done], as_json=as_json)
 
 

@@ -12,7 +12,7 @@ from feedwright.farm.machines import machines
 from feedwright.farm.prints import TapReceipt, UnderWay, receipts_of, under_way
 from feedwright.farm.queue import queue_lines
 from feedwright.farm.runs import run_lines
-from feedwright.farm.undo import KINDS, UNDO_S
+from feedwright.farm.undo import KINDS, OF_PARTS, UNDO_S, what_it_recorded
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Toolpath
 
@@ -99,6 +99,9 @@ def undo_offer(store: Store, act_id: int | None) -> UndoOffer | None:
     if held.kind == "run":
         return UndoOffer(held.id, "The run is on record.")
     try:
+        if held.kind in OF_PARTS:
+            words = what_it_recorded(store, held.id)
+            return UndoOffer(held.id, f"{words[0].upper()}{words[1:]} is on record.")
         receipts = receipts_of(store, held.id)
     except Conflict:  # taken back already
         return None

@@ -24,6 +24,7 @@ from feedwright.farm.house import has_farm, open_farm
 from feedwright.farm.naming import with_capital
 from feedwright.farm.plain import plain
 from feedwright.farm.settings import farm_name, measures, zone
+from feedwright.farm.undo import taken_back
 from feedwright.records.store import Store
 from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show_rounded, unit_of
 from feedwright.wear.values import Interval
@@ -146,7 +147,7 @@ SAID_WHOLE = {
     "settings": "The settings are on record.", "nothing": "Nothing was changed.",
     "rounds": "The rounds are planned anew.",
 }  # fmt: skip
-RECORDED = ("run", "finding", "renewal", "event", "machine", "item", "movement", "spool")
+RECORDED = ("run", "event", "machine", "item", "movement", "spool")
 
 
 def recorded(request: Request) -> str:
@@ -154,6 +155,9 @@ def recorded(request: Request) -> str:
     what, _, which = request.query_params.get("recorded", "").partition("-")
     if not which:
         return SAID_WHOLE.get(what, "")
+    if what == "back" and which.isdigit():
+        with farm(request) as store:
+            return taken_back(store, int(which))
     return f"{what.capitalize()} {which} is on record." if what in RECORDED and which.isdigit() else ""
 
 

@@ -17,6 +17,7 @@ from feedwright.farm.house import moment
 from feedwright.farm.machines import add_machine
 from feedwright.farm.part_sheets import PartSheet, part_sheet
 from feedwright.farm.photos import PhotosOf, photos_of
+from feedwright.farm.print_choices import UndoOffer, undo_offer
 from feedwright.farm.prints import UnderWay, under_way
 from feedwright.farm.releases import held as held_visit
 from feedwright.farm.sheets import machine_lines, machine_sheet
@@ -68,8 +69,10 @@ class SheetContext:
     now: datetime
     printing: UnderWay | None
     """What it prints."""
-    held_for: Visit | None = None
+    held_for: Visit | None
     """The visit for which it is held: under way, or not yet released."""
+    undo: UndoOffer | None
+    """What was recorded of a part a moment ago."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,8 +162,8 @@ def add(
 
 
 @router.get("/machines/{name}")
-def sheet_page(request: Request, name: str) -> Response:
-    """One machine's sheet."""
+def sheet_page(request: Request, name: str, act: int | None = None) -> Response:
+    """One machine's sheet; ``act`` is what was recorded just before."""
     with farm(request) as store:
         sheet = machine_sheet(store, name, moment(None), runs_shown=12)
         by_kind: dict[str, list[FittedPart]] = {}
@@ -170,7 +173,10 @@ def sheet_page(request: Request, name: str) -> Response:
         held_for = held_visit(store, sheet.machine)
         log = log_of(sheet, photos_of(store, sheet.machine.id))
         printing = next((one for one in under_way(store) if one.machine.id == sheet.machine.id), None)
-        return answer(request, "machine", SheetContext(sheet, drawing, log, by_kind, moment(None), printing, held_for))
+        context = SheetContext(
+            sheet, drawing, log, by_kind, moment(None), printing, held_for, undo_offer(store, act)
+        )  # fmt: skip
+        return answer(request, "machine", context)
 
 
 def _thinned(points: list[ExposurePoint]) -> list[ExposurePoint]:

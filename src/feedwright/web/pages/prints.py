@@ -156,8 +156,8 @@ def end(
 def take_back(request: Request, act: Annotated[int, Form()]) -> Response:
     """Take back what was recorded within the last minute."""
     with farm(request) as store:
-        said = undo(store, act)
-    return done(request, "/prints", {"done": said})
+        back = undo(store, act)
+    return done(request, f"/prints?recorded=back-{back.act_id}", {"done": back.words})
 
 
 @router.get("/prints/shelf")

@@ -17,6 +17,7 @@ from feedwright.farm.naming import pick_entry
 from feedwright.farm.people import people
 from feedwright.farm.renewals import renew
 from feedwright.farm.spares import Spare, spares_for
+from feedwright.farm.undo import undo
 from feedwright.farm.voids import void
 from feedwright.records.values import EventKind, Machine, Person, RemovalReason
 from feedwright.web.fields import local_moment, number_or_none, own_place
@@ -91,7 +92,7 @@ def finding(
             reading_unit=unit, found_utc=local_moment(store, when), note=note, person=person or None,
             photo=photo_bytes(photo),
         )  # fmt: skip
-    return done(request, f"/machines/{quote(name)}?recorded=finding-{made.id}", made)
+    return done(request, f"/machines/{quote(name)}?act={made.act_id}", made)
 
 
 @router.get("/machines/{name}/renewal")
@@ -125,7 +126,15 @@ def renewal(
             minutes=number_or_none("minutes", minutes), renewed_utc=local_moment(store, when), note=note,
             from_stores=not elsewhere, person=person or None,
         )  # fmt: skip
-    return done(request, f"/machines/{quote(name)}?recorded=renewal-{receipt.removal.id}", receipt)
+    return done(request, f"/machines/{quote(name)}?act={receipt.removal.act_id}", receipt)
+
+
+@router.post("/machines/{name}/undo")
+def take_back(request: Request, name: str, act: Annotated[int, Form()]) -> Response:
+    """Take back what was recorded of a part within the last minute."""
+    with farm(request) as store:
+        back = undo(store, act)
+    return done(request, f"/machines/{quote(name)}?recorded=back-{back.act_id}", {"done": back.words})
 
 
 @router.get("/machines/{name}/event")
