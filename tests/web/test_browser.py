@@ -255,3 +255,19 @@ def test_a_wide_screen_shows_all_sections(browser: Browser, address: str) -> Non
     assert page.locator("nav#sections a:visible").count() == len(SECTIONS)
     assert page.locator(".sections-open:visible").count() == 0
     page.context.close()
+
+
+def test_a_touched_mark_tells_its_numbers_below_its_chart(browser: Browser, address: str) -> None:
+    """A phone has no pointer to rest on a mark."""
+    page = browser.new_context(viewport={"width": 360, "height": 740}, has_touch=True).new_page()
+    page.goto(address + "/")
+    _settled(page)
+    mark = page.locator(".chart g.layer_1_marks path").first
+    mark.scroll_into_view_if_needed()
+    box = mark.bounding_box()
+    assert box
+    page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
+    told = page.locator(".chart-told").first.inner_text()
+    assert "life used: " in told
+    assert "machine: " in told
+    page.context.close()

@@ -80,6 +80,14 @@ def test_what_was_recorded_of_a_part_is_taken_back_with_one_tap(client: TestClie
     assert (after["findings"], after["past"]) == (before["findings"], before["past"])
 
 
+def test_the_axis_of_the_life_chart_ends_where_its_longest_bar_ends(client: TestClient) -> None:
+    chart = client.get("/", headers=JSON).json()["life_chart"]
+    highest = max(row["high"] for row in chart["data"]["values"])
+    assert 1 < highest <= 3
+    for layer in chart["layer"]:
+        assert layer["encoding"]["x"]["scale"]["domain"] == [0, highest]
+
+
 def test_the_main_button_of_a_job_records_what_the_job_asks_for(farm_folder: Path, tmp_path: Path) -> None:
     """A look asks for what was seen, not for a new part."""
     shutil.copytree(farm_folder, tmp_path / "farm")

@@ -76,7 +76,7 @@ def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
         for name, title in (("used", "life used"), ("low", "at least"), ("high", "at most"))
     ]
     y = axis("part", "", "nominal", sort={"field": "used", "op": "max", "order": "descending"})
-    scale = {"domain": [0, max([1.0, *(row["used"] for row in values)])], "clamp": True, "nice": False}
+    scale = {"domain": [0, max([1.0, *(row["high"] for row in values)])], "nice": False}
     x = axis("used", "share of its median life used", axis={"format": "%"}, scale=scale)
     band = {"type": "rule", "opacity": 0.16, "strokeWidth": 5, "color": ACCENT}
     point = {"type": "point", "filled": True, "size": 70, "opacity": 0.85}
@@ -85,7 +85,10 @@ def life_used(parts: Sequence[FittedPart]) -> dict[str, Any]:
         420,
         data={"values": values},
         layer=[
-            {"mark": band, "encoding": {"y": y, "x": {**x, "field": "low"}, "x2": {"field": "high"}}},
+            {
+                "mark": band,
+                "encoding": {"y": y, "x": {**x, "field": "low"}, "x2": {"field": "high"}, "tooltip": tooltip},
+            },
             {
                 "mark": point,
                 "encoding": {
