@@ -1,6 +1,7 @@
 """Visits, tramming and working values as pages and as JSON; the phone itself is tried in test_visit_in_browser.py."""
 
 import io
+import re
 from datetime import UTC, datetime
 from urllib.parse import quote
 
@@ -77,12 +78,17 @@ def test_a_visit_given_up_is_held_until_it_is_proved_or_released_with_a_reason(c
     assert client.post(f"/visits/{number}/end", data={"outcome": "done"}, headers=JSON).status_code == 409
     page = client.post(f"/visits/{number}/end", data={"outcome": "given_up"})
     assert "Held until proved" in page.text
+    assert "The work was given up, " in page.text
+    assert "Larch is still held: it may take no work before it is released below." in page.text
+    assert re.search(r"Read anew, mm</label>\s*<input", page.text), "a reading is asked for with its unit"
+    assert 'href="/cases/new">Something is wrong' in client.get("/visits").text
     assert "Serviced, not released" in client.get("/visits").text
     assert "not released for work" in client.get("/machines/Larch").text
     assert client.post(f"/visits/{number}/release", headers=JSON).status_code == 409
     client.post(f"/visits/{number}/proof", data={"kind": "tram", "value": "0.04"})
     released = client.post(f"/visits/{number}/release", data={"override": "drafts only"})
     assert "may take work again" in released.text
+    assert "still held" not in released.text
     assert "drafts only" in client.get("/visits").text
     assert "not released for work" not in client.get("/machines/Larch").text
 
