@@ -91,6 +91,19 @@ def test_a_skipped_stop_stays_in_sight_before_the_plan_to_be_taken_in_again(plan
     assert re.search(r"left out until \w{3} \d\d \w{3}: on loan", page)
 
 
+def test_the_next_round_lies_open_and_so_does_one_where_something_is_asked(planned: TestClient) -> None:
+    def lie_open() -> dict[str, bool]:
+        found = re.findall(r'<details class="card round wide" id="day-([^"]+)"( open)?>', planned.get("/rounds").text)
+        return {day: bool(is_open) for day, is_open in found}
+
+    assert list(lie_open().values())[:1] == [True]
+    assert not any(list(lie_open().values())[1:])
+    day, stop = first_stop(planned)
+    to = (datetime.now(UTC) + timedelta(days=12)).date().isoformat()
+    planned.post(f"/rounds/stops/{stop['number']}/move", data={"day": to})
+    assert lie_open()[to]
+
+
 def test_a_move_without_a_day_is_refused_plainly_and_asks_nothing(planned: TestClient) -> None:
     _, stop = first_stop(planned)
     refused = planned.post(f"/rounds/stops/{stop['number']}/move", data={"day": ""})
