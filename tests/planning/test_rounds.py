@@ -98,6 +98,17 @@ def test_two_hundred_small_cases_equal_trying_everything(block: int) -> None:
         assert feasible(problem, plan.choices)
 
 
+@pytest.mark.parametrize("block", range(4))
+def test_a_plan_before_that_can_be_no_more_misleads_nobody(block: int) -> None:
+    """A machine may have become busy on the day that it was planned for: the plan for it is no choice any more."""
+    for seed in range(25 * block, 25 * block + 25):
+        problem = small_case(seed)
+        before = [tuple(-1 if task.before is None else task.before for task in work.tasks) for work in problem.machines]
+        plan = plan_rounds(problem, before=before)
+        assert plan.cost.total == pytest.approx(by_trying_everything(problem), abs=1e-6), seed
+        assert plan.complete
+
+
 def middling(seed: int) -> RoundsProblem:
     return small_case(seed, machines=14, most_tasks=5, days=6)
 

@@ -1,5 +1,6 @@
 """One machine by itself: the best way to spread its tasks over the round days at given prices, and all good ones."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,6 +8,9 @@ from numpy.typing import NDArray
 
 from feedwright.planning.rounds_values import Choice, MachineWork, RoundsProblem
 from feedwright.wear.life import Floats
+
+FEASIBLE = 1e-6
+"""What minutes or parts may be over by rounding."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,11 +76,13 @@ class MachineSpread:
         return tuple(choice)
 
     def cost_of(self, choice: Choice) -> float:
-        """What a choice costs this machine, at no prices but its own."""
+        """What a choice costs this machine, at no prices but its own; infinite where it is not free so long."""
         cost = self._later[mask_of(choice, -1)]
         for day in range(self._costs.shape[0]):
             held = mask_of(choice, day)
             if held:
+                if self.work.minutes[held] > self._free[day] + FEASIBLE:
+                    return math.inf
                 cost += (self.work.minutes[held] + self._stop_minutes) * self._minute_cost
         return float(cost) + sum(float(self._task_cost[day, bit]) for bit, day in enumerate(choice) if day >= 0)
 

@@ -12,15 +12,13 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from feedwright.planning.rounds_machine import MachineSpread, Prices, mask_of
+from feedwright.planning.rounds_machine import FEASIBLE, MachineSpread, Prices, mask_of
 from feedwright.planning.rounds_values import Choice, RoundsProblem
 from feedwright.wear.life import Floats
 
 NO_ROWS, NO_VALUES = np.array([], dtype=np.int32), np.array([])
 SOLVED = 2
 """How the solver says that it has a solution."""
-FEASIBLE = 1e-6
-"""What a sum of whole choices may be over by rounding."""
 
 
 @dataclass(frozen=True, slots=True)
