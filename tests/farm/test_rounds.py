@@ -184,7 +184,9 @@ def test_a_machine_is_opened_only_while_it_is_free(farm: Store) -> None:
 
 
 def test_a_job_due_now_that_is_planned_late_says_what_waiting_costs_and_why_not_sooner(farm: Store) -> None:
-    add_busy(farm, "Alder", moment(None) - timedelta(hours=1), moment(None) + timedelta(days=15), note="a rush order")
+    failed = next(grade.id for grade in load_catalogue().parts["nozzle"].grades if grade.failed)
+    add_finding(farm, "Alder", "nozzle", grade=failed)
+    add_busy(farm, "Alder", moment(None) - timedelta(hours=1), moment(None) + timedelta(days=9), note="a rush order")
     _, stop = stop_of(planned(farm), "Alder")
     late = [task.because for task in stop.tasks if task.because[0].startswith("Due now.")]
     assert late
@@ -205,7 +207,8 @@ def test_a_job_due_now_that_is_left_says_what_leaving_it_costs(farm: Store) -> N
     add_busy(farm, "Alder", moment(None) - timedelta(hours=1), moment(None) + timedelta(days=40))
     sheet = planned(farm)
     due = {part.fitting.id for part in fitted_parts(farm, moment(None)) if part.advice.status == "service now"}
-    left = [one.because for one in sheet.left if one.fitting_id in due]
+    assert {one.fitting_id for one in sheet.left if one.due} == {one.fitting_id for one in sheet.left} & due
+    left = [one.because for one in sheet.left if one.due]
     assert left
     assert all("Due now; left for these four weeks it costs" in because for because in left)
     assert any("busy on every round day" in because for because in left)

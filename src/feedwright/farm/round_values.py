@@ -35,6 +35,8 @@ class LeftTask:
     part_kind: str
     title: str
     because: str
+    due: bool = False
+    """True where the bench list calls for it now."""
 
 
 @dataclass(frozen=True, slots=True)

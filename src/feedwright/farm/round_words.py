@@ -154,7 +154,7 @@ class Words:
     def _left(self) -> list[dict[str, Any]]:
         return [
             {"fitting_id": one.id, "machine_id": machine.id, "part_kind": one.part.kind.id, "title": one.title,
-             "because": self._left_because(at, one)}
+             "because": self._left_because(at, one), "due": one.part.advice.status == "service now"}
             for at, machine in enumerate(self._laid.machines)
             for one, on in zip(self._laid.candidates[at], self._solution.choices[at], strict=True)
             if on < 0
