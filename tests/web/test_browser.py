@@ -230,6 +230,8 @@ def test_a_phone_opens_the_sections_by_one_button_and_sees_where_it_stands(brows
         box = place.bounding_box()
         assert box["x"] >= 0
         assert box["x"] + box["width"] <= 360
+    page.goto(address + "/handbook")  # the longest word of all sections leaves the row one row
+    assert page.locator("main").bounding_box()["y"] <= LOWEST_MASTHEAD_PX / 2
     page.goto(address + "/learning")  # two doors have room enough: neither lies on the other
     first, last = (door.bounding_box() for door in page.locator(".doors a").all())
     assert first["x"] + first["width"] <= last["x"] + 1

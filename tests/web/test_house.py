@@ -232,3 +232,13 @@ def test_what_is_no_number_of_labels_is_refused(client: TestClient, given: str) 
 def test_every_figure_with_a_title_of_its_own_is_one_of_the_catalogues(client: TestClient) -> None:
     assert set(TITLES) <= set(load_catalogue().figures.numbers)
     assert all(title.replace("'", "&#39;") in client.get("/settings").text for title in TITLES.values())
+
+
+def test_a_sign_opens_what_may_be_behind_it(client: TestClient) -> None:
+    html = client.get("/handbook/signs", headers=HTML).text
+    signs = load_network().observations
+    assert html.count('<li class="tile sign"') == html.count("<details><summary>") == len(signs)
+
+
+def test_the_settings_are_kept_from_anywhere_on_the_page(client: TestClient) -> None:
+    assert '<p class="thumb"><button class="act">Keep them</button></p>' in client.get("/settings", headers=HTML).text

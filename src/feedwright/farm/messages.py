@@ -19,6 +19,7 @@ from feedwright.service.hot_spells import Sample
 PREFIX = "feedwright"
 LONGEST_PAYLOAD = 16_384
 LONGEST_KEY = 100
+ONE_OBJECT = 'send one object with its fields, such as {"id": "4711-start"}'
 STARTED, ENDED, TEMPERATURES = "run/started", "run/ended", "temperatures"
 COLDEST_C, HOTTEST_C = -40.0, 600.0
 """What a sensor may say; beyond it the reading is a broken wire."""
@@ -75,7 +76,8 @@ def machine_and_kind(prefix: str, topic: str) -> tuple[str, str]:
     named, _, kind = rest.partition("/")
     if rest == topic or not named or kind not in (STARTED, ENDED, TEMPERATURES):
         expected = f"expected {prefix}/MACHINE/ and {STARTED}, {ENDED} or {TEMPERATURES}"
-        raise BadInput("topic", place=f"{topic:.120}", expected=expected, remedy="see docs/mqtt.md")
+        remedy = "send it to a topic of that form; blanks and signs in a name are percent-encoded"
+        raise BadInput("topic", place=f"{topic:.120}", expected=expected, remedy=remedy)
     return text("machine", unquote(named), NAME, lines=False, needed=True), kind
 
 
@@ -113,14 +115,14 @@ def read_message(kind: str, payload: bytes, came_utc: datetime) -> Message:
 def _object(payload: bytes) -> Mapping[str, Any]:
     if len(payload) > LONGEST_PAYLOAD:
         place, expected = f"{len(payload)} bytes", f"expected at most {LONGEST_PAYLOAD}"
-        raise BadInput("payload", place=place, expected=expected, remedy="send what docs/mqtt.md describes")
+        raise BadInput("payload", place=place, expected=expected, remedy="send the named fields alone")
     try:
         said = json.loads(payload.decode("utf-8"))
     except (UnicodeDecodeError, ValueError, RecursionError) as error:
         where = f"line {error.lineno}, column {error.colno}" if isinstance(error, json.JSONDecodeError) else ""
-        raise BadInput("payload", place=where, expected="expected JSON in UTF-8", remedy="see docs/mqtt.md") from error
+        raise BadInput("payload", place=where, expected="expected JSON in UTF-8", remedy=ONE_OBJECT) from error
     if not isinstance(said, dict):
-        raise BadInput("payload", expected="expected a JSON object", remedy="see docs/mqtt.md")
+        raise BadInput("payload", expected="expected a JSON object", remedy=ONE_OBJECT)
     return said
 
 

@@ -9,7 +9,7 @@ from threading import Event
 from feedwright.errors import BadInput, FeedwrightError
 from feedwright.farm import notices
 from feedwright.farm.house import moment
-from feedwright.farm.notices import masked
+from feedwright.farm.notices import HOW_WRITTEN, masked
 from feedwright.farm.ways import listening
 from feedwright.records.store import Store
 
@@ -44,8 +44,8 @@ def check(address: str) -> None:
 
 def refusal_of(address: str) -> BadInput:
     """The refusal of an address that nothing can be sent to."""
-    remedy = "see docs/exchange.md for how addresses are written, such as mailto://… or json://…"
-    return BadInput("address", place=masked(address), expected="no way to send is known for it", remedy=remedy)
+    expected = "no way to send is known for it"
+    return BadInput("address", place=masked(address), expected=expected, remedy=HOW_WRITTEN)
 
 
 def send_to_all(store: Store, title: str, words: str, *, send: Send = send) -> dict[str, bool]:

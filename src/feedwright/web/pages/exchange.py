@@ -120,7 +120,7 @@ def tell(
 def add_address(request: Request, address: Annotated[str, Form()]) -> Response:
     """Send notices to one more address."""
     if "://" not in address:
-        raise BadInput("address", expected="expected a kind and ://, such as mailto://…", remedy="see docs/exchange.md")
+        raise BadInput("address", expected="expected a kind and ://, such as mailto://…", remedy=notices.HOW_WRITTEN)
     with farm(request) as store:
         shown = notices.add_address(store, address)
     return done(request, "/exchange#notices", {"address": shown})
