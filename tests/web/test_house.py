@@ -242,3 +242,9 @@ def test_a_sign_opens_what_may_be_behind_it(client: TestClient) -> None:
 
 def test_the_settings_are_kept_from_anywhere_on_the_page(client: TestClient) -> None:
     assert '<p class="thumb"><button class="act">Keep them</button></p>' in client.get("/settings", headers=HTML).text
+
+
+def test_a_causes_numbers_are_folded_and_its_cautions_never(client: TestClient) -> None:
+    html = client.get("/handbook/causes/liner_gap", headers=HTML).text
+    assert html.index('class="caution"') < html.index("<summary>Its numbers") < html.index("<table>")
+    assert "<details" not in html[html.index("<main") : html.index('class="caution"')]
