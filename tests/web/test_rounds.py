@@ -98,7 +98,7 @@ def test_the_next_round_lies_open_and_so_does_one_where_something_is_asked(plann
 
     assert list(lie_open().values())[:1] == [True]
     assert not any(list(lie_open().values())[1:])
-    day, stop = first_stop(planned)
+    _, stop = first_stop(planned)
     to = (datetime.now(UTC) + timedelta(days=12)).date().isoformat()
     planned.post(f"/rounds/stops/{stop['number']}/move", data={"day": to})
     assert lie_open()[to]
