@@ -216,13 +216,15 @@ def test_a_job_due_now_that_is_left_says_what_leaving_it_costs(farm: Store) -> N
 
 def test_the_plan_tells_of_each_part_where_it_stands(farm: Store) -> None:
     """What the bench list says of a job is what the rounds say."""
-    sheet, told = seen(farm), in_plan(farm, moment(None))
+    sheet, parts = seen(farm), fitted_parts(farm, moment(None))
+    told = in_plan(farm, parts, moment(None))
     tasks = {task.fitting_id: stop for one in sheet.rounds for stop in one.stops for task in stop.tasks}
     assert {fitting for fitting, one in told.items() if one.begins_utc} == set(tasks)
     assert all(told[fitting].begins_utc == stop.begins_utc for fitting, stop in tasks.items())
     assert all(told[one.fitting_id] == InPlan(None, one.because) for one in sheet.left)
     assert not any(one.missed for one in told.values())
-    later = in_plan(farm, moment(None) + timedelta(days=40))
+    assert in_plan(farm, parts[:1], moment(None)).keys() <= {parts[0].fitting.id}
+    later = in_plan(farm, parts, moment(None) + timedelta(days=40))
     assert all(one.missed for fitting, one in later.items() if fitting in tasks)
 
 

@@ -1,12 +1,13 @@
 """Reading a kept plan of rounds: its rounds and stops, how each stands, and what the plan comes to."""
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from feedwright.errors import NotFound
 from feedwright.farm.round_values import InPlan, LeftTask, PlannedTask, Reckoning, Round, RoundsSheet, Stop, StopState
+from feedwright.farm.values import FittedPart
 from feedwright.records.reads import Reads
 from feedwright.records.rounds_values import PlannedStop, RoundPlan, RoundWish
 from feedwright.records.store import Store
@@ -27,15 +28,23 @@ def stops_of(records: Reads, plan: RoundPlan) -> list[PlannedStop]:
     return sorted(records.every(PlannedStop, round_plan_id=plan.id), key=lambda stop: (stop.begins_utc, stop.id))
 
 
-def in_plan(records: Reads, now_utc: datetime) -> dict[int, InPlan]:
-    """What the plan in force does with each fitting that it weighed; nothing where none was made."""
-    held = latest_plan(records)
-    if held is None:
+def in_plan(records: Reads, parts: Iterable[FittedPart], now_utc: datetime) -> dict[int, InPlan]:
+    """What the plan in force does with each of these parts that it weighed, by fitting; nothing where none was made.
+
+    Of a large farm's plan only what tells of these parts is unpacked: the bench list asks at every look.
+    """
+    held, machine_of = latest_plan(records), {part.fitting.id: part.machine.id for part in parts}
+    if held is None or not machine_of:
         return {}
-    found = {one["fitting_id"]: InPlan(None, str(one["because"])) for one in json.loads(held.reckoning)["left"]}
-    for stop in stops_of(records, held):
+    left = json.loads(held.reckoning)["left"]
+    found = {
+        one["fitting_id"]: InPlan(None, str(one["because"])) for one in left if one["fitting_id"] in machine_of
+    }  # fmt: skip
+    machines = set(machine_of.values())
+    for stop in (stop for stop in stops_of(records, held) if stop.machine_id in machines):
         for task in json.loads(stop.tasks):
-            found[task["fitting_id"]] = InPlan(stop.begins_utc, " ".join(task["because"]), _went_by(stop, now_utc))
+            if task["fitting_id"] in machine_of:
+                found[task["fitting_id"]] = InPlan(stop.begins_utc, " ".join(task["because"]), _went_by(stop, now_utc))
     return found
 
 

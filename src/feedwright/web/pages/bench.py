@@ -73,8 +73,7 @@ def show(request: Request) -> Response:
         cards = made.now[:MOST_CARDS]
         spares = spares_of_parts(store, cards)
         printing = {one.machine.id: one for one in under_way(store)}
-        rounds, new_files = in_plan(store, made.at_utc), len(arrivals(store).offers)
-        planned = {part.fitting.id: rounds[part.fitting.id] for part in cards if part.fitting.id in rounds}
+        planned, new_files = in_plan(store, cards, made.at_utc), len(arrivals(store).offers)
         return answer(request, "bench", Context(made, charts.life_used(parts), spares, printing, planned, new_files))
 
 
