@@ -210,7 +210,7 @@ def test_a_job_due_now_that_is_left_says_what_leaving_it_costs(farm: Store) -> N
     assert {one.fitting_id for one in sheet.left if one.due} == {one.fitting_id for one in sheet.left} & due
     left = [one.because for one in sheet.left if one.due]
     assert left
-    assert all("Due now; left for these four weeks it costs" in because for because in left)
+    assert all("Left though due now: waiting these four weeks costs" in because for because in left)
     assert any("busy on every round day" in because for because in left)
 
 

@@ -166,7 +166,7 @@ class Words:
         best_d = one.part.advice.best_in_days
         if one.part.advice.status == "service now":
             cost = Money.of(float(self._laid.timing[one.id][-1]), self._currency)
-            return f"Due now; left for these four weeks it costs {cost}. {self._hindered(at, one)}"
+            return f"Left though due now: waiting these four weeks costs {cost}. {self._hindered(at, one)}"
         if one.renews and best_d > HORIZON_D:
             return f"Its own best moment comes about {self._on(best_d)}; to do it along sooner would not pay."
         return self._hindered(at, one)
