@@ -186,6 +186,11 @@ class PartKind:
         """The grade of that id, None where the kind has no such grade."""
         return next((grade for grade in self.grades if grade.id == grade_id), None)
 
+    def grade_title(self, grade_id: str) -> str:
+        """What a grade is called; of one that this kind no longer knows, its id."""
+        found = self.grade(grade_id)
+        return found.title if found else grade_id
+
 
 @dataclass(frozen=True, slots=True)
 class Rheology:

@@ -69,8 +69,7 @@ class RecordWords:
 
     def _grade(self, number: int, grade: str) -> str:
         fitting = self._reads.one(Fitting, number)
-        found = fitting and load_catalogue().parts[fitting.part_kind].grade(grade)
-        return found.title if found else grade
+        return load_catalogue().parts[fitting.part_kind].grade_title(grade) if fitting else grade
 
     def _part(self, number: int) -> str | None:
         fitting = self._reads.one(Fitting, number)

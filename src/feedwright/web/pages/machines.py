@@ -105,11 +105,12 @@ def log_of(sheet: MachineSheet, photos: PhotosOf) -> list[LogLine]:
     ]
     found = [
         LogLine(
-            one.found_utc, kinds[fitting.part_kind].title,
-            "looked at: " + _said(one.grade, one.reading, one.reading_unit, one.note), "finding", one.id,
-            photos.findings.get(one.id, ()),
+            one.found_utc, kind.title,
+            "looked at: " + _said(kind.grade_title(one.grade), one.reading, one.reading_unit, one.note), "finding",
+            one.id, photos.findings.get(one.id, ()),
         )
         for one, fitting in sheet.findings
+        for kind in (kinds[fitting.part_kind],)
     ]  # fmt: skip
     renewed = [
         LogLine(
