@@ -27,11 +27,11 @@ from feedwright.demo.machine_life import Lived, MachineLife
 from feedwright.demo.toolpath_maker import THINGS
 from feedwright.demo.truth import TruePart
 from feedwright.demo.workshop import make_demo
-from feedwright.farm.charging import material_of
-from feedwright.farm.dispatch import MOST_COPIES, prices_of
-from feedwright.farm.house import open_farm
-from feedwright.farm.queue import QueueLine, add_to_queue
-from feedwright.farm.stations import Yard, duty_of, yard_of
+from feedwright.farm.dispatch.dispatch import MOST_COPIES, prices_of
+from feedwright.farm.dispatch.stations import Yard, duty_of, yard_of
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.machines.charging import material_of
+from feedwright.farm.prints.queue import QueueLine, add_to_queue
 from feedwright.planning.dispatch import DispatchPlan, Reckoning, planned
 from feedwright.planning.dispatch_search import first_free, plan
 from feedwright.records.store import Store

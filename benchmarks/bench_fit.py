@@ -10,10 +10,10 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from feedwright.farm.fits import fit
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import add_machine, machine_named
-from feedwright.farm.toolpaths import read_toolpaths
+from feedwright.farm.dispatch.fits import fit
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.machines.machines import add_machine, machine_named
+from feedwright.farm.toolpaths.toolpaths import read_toolpaths
 from make_toolpath import make_toolpath
 
 

@@ -22,9 +22,9 @@ from pathlib import Path
 
 import uvicorn
 
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import machines
-from feedwright.farm.rounds import plan
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.rounds.rounds import plan
 from feedwright.records.rounds_values import RoundPlan
 from feedwright.records.store import Store
 from feedwright.records.stores_values import Item

@@ -17,12 +17,12 @@ from pathlib import Path
 from big_farm_around import SPOOLS_SINCE_DAYS, Rack, furnish
 from feedwright.catalogue.load import load_catalogue
 from feedwright.demo.toolpath_maker import THINGS, Thing, toolpath_of
-from feedwright.farm.charging import stretch_of_run
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import add_machine
-from feedwright.farm.settings import set_farm_name
-from feedwright.farm.toolpaths import keep_toolpath, reading_for
-from feedwright.farm.totals import recount
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.ground.settings import set_farm_name
+from feedwright.farm.machines.charging import stretch_of_run
+from feedwright.farm.machines.machines import add_machine
+from feedwright.farm.machines.totals import recount
+from feedwright.farm.toolpaths.toolpaths import keep_toolpath, reading_for
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Finding, Fitting, Machine, Removal, Run, Toolpath
 from feedwright.wear.findings import wear_grades

@@ -17,10 +17,10 @@ from feedwright.catalogue.procedures import StepRecord, load_procedures
 from feedwright.demo.spool_rack import LOTS, NET_G, TARE_G
 from feedwright.demo.stores_kept import ITEMS
 from feedwright.demo.week_ahead import HOURS
-from feedwright.farm.bench_hours import set_hours
-from feedwright.farm.spool_draws import used_g
-from feedwright.farm.stores import add_item_within, item_of, terms_of
-from feedwright.farm.visit_plan import merged_for, screens, suiting, with_proofs
+from feedwright.farm.rounds.bench_hours import set_hours
+from feedwright.farm.service.visit_plan import merged_for, screens, suiting, with_proofs
+from feedwright.farm.stores.spool_draws import used_g
+from feedwright.farm.stores.stores import add_item_within, item_of, terms_of
 from feedwright.records.exchange_values import Arrival, ArrivalAnswer
 from feedwright.records.prints_values import Print, QueueEntry
 from feedwright.records.store import ActInHand, Store

@@ -11,7 +11,7 @@ from tests.cli.conftest import Command, Process
 
 from feedwright.cli.serve import _farm_to_serve
 from feedwright.errors import Conflict
-from feedwright.farm.house import has_farm, open_farm
+from feedwright.farm.ground.house import has_farm, open_farm
 
 
 def test_serving_prints_the_bench_and_an_address_that_answers_until_ctrl_c(ash: Command, process: Process) -> None:

@@ -9,8 +9,8 @@ from pathlib import Path
 import pytest
 from tests.cli.conftest import PRINT, Command, Process
 
-from feedwright.farm.arrivals import take_arrival
-from feedwright.farm.house import open_farm
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.toolpaths.arrivals import take_arrival
 
 pytestmark = pytest.mark.filterwarnings("ignore:.imghdr. is deprecated:DeprecationWarning")
 
@@ -69,7 +69,7 @@ def test_the_broker_is_set_down_with_its_password_and_let_go(
     assert "tall-ash" not in said.out
     monkeypatch.setenv("FEEDWRIGHT_BROKER_PASSWORD", "other-ash")
     ash("listen", "--broker", "host.example:1884", "--set")
-    from feedwright.farm.ways import broker_password
+    from feedwright.farm.exchange.ways import broker_password
 
     with open_farm(tmp_path / "farm") as store:
         assert broker_password(store) == "other-ash"

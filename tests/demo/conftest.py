@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from feedwright.demo.workshop import DemoReport, make_demo
-from feedwright.farm.house import open_farm
+from feedwright.farm.ground.house import open_farm
 from feedwright.records.store import Store
 
 MADE = datetime(2026, 6, 15, 9, 30, tzinfo=UTC)

@@ -9,10 +9,10 @@ import pytest
 from tests.demo.conftest import MADE, Demo
 
 from feedwright.demo.toolpath_maker import THINGS
-from feedwright.farm.dispatch import prices_of
-from feedwright.farm.house import open_farm
-from feedwright.farm.queue import add_to_queue
-from feedwright.farm.stations import yard_of
+from feedwright.farm.dispatch.dispatch import prices_of
+from feedwright.farm.dispatch.stations import yard_of
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.prints.queue import add_to_queue
 from feedwright.planning.dispatch import Reckoning, planned
 from feedwright.planning.dispatch_search import first_free, plan
 

@@ -13,21 +13,21 @@ from feedwright.demo import workshop
 from feedwright.demo.spool_rack import BAD_LOT
 from feedwright.demo.toolpath_maker import THINGS
 from feedwright.errors import BadInput, Conflict
-from feedwright.farm.bench import bench
-from feedwright.farm.bench_hours import weekday_hours
-from feedwright.farm.case_lists import case_lines
-from feedwright.farm.house import open_farm
-from feedwright.farm.people import people
-from feedwright.farm.prints import under_way
-from feedwright.farm.queue import queue_lines
-from feedwright.farm.releases import held_machines
-from feedwright.farm.round_sheets import rounds_sheet
-from feedwright.farm.runs import run_lines
-from feedwright.farm.settings_ledger import ledger
-from feedwright.farm.spools import spools
-from feedwright.farm.stock import stocks
-from feedwright.farm.toolpaths import known_toolpaths, reading_for
-from feedwright.farm.truing import screw_drift
+from feedwright.farm.cases.case_lists import case_lines
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.ground.people import people
+from feedwright.farm.outlook.bench import bench
+from feedwright.farm.prints.prints import under_way
+from feedwright.farm.prints.queue import queue_lines
+from feedwright.farm.prints.runs import run_lines
+from feedwright.farm.rounds.bench_hours import weekday_hours
+from feedwright.farm.rounds.round_sheets import rounds_sheet
+from feedwright.farm.service.releases import held_machines
+from feedwright.farm.service.settings_ledger import ledger
+from feedwright.farm.service.truing import screw_drift
+from feedwright.farm.stores.spools import spools
+from feedwright.farm.stores.stock import stocks
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths, reading_for
 from feedwright.records.store import Store
 from feedwright.records.stores_values import SpoolUse
 

@@ -6,7 +6,7 @@ from feedwright.catalogue.network import Network
 from feedwright.diagnosis.answer import SAFETY, WrittenAnswer, as_text, write_answer
 from feedwright.diagnosis.explain import suspects
 from feedwright.diagnosis.unexplained import fit_of
-from feedwright.farm.case_pdf import answer_pdf
+from feedwright.farm.cases.case_pdf import answer_pdf
 
 
 def written(network: Network, stand: Stand, *seen: str, away: tuple[str, ...] = ()) -> WrittenAnswer:

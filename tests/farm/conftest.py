@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import add_machine
-from feedwright.farm.people import add_person
-from feedwright.farm.toolpaths import keep_toolpath
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.ground.people import add_person
+from feedwright.farm.machines.machines import add_machine
+from feedwright.farm.toolpaths.toolpaths import keep_toolpath
 from feedwright.records.store import Store
 
 SAMPLES = Path(__file__).parents[1] / "data" / "toolpaths"

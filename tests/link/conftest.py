@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import add_machine
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.machines.machines import add_machine
 from feedwright.records.store import Store
 
 sys.path.insert(0, str(Path(__file__).parent))  # the broker stands beside the tests

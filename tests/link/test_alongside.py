@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from real_broker import PASSWORD, USER, RealBroker
 
-from feedwright.farm.arrivals import arrivals, set_watched_folder
-from feedwright.farm.house import open_farm
-from feedwright.farm.ways import Broker, listening, set_broker, watching
+from feedwright.farm.exchange.ways import Broker, listening, set_broker, watching
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.toolpaths.arrivals import arrivals, set_watched_folder
 from feedwright.link.alongside import Alongside
 from feedwright.records.store import Store
 

@@ -19,9 +19,9 @@ from paho.mqtt.client import Client
 from paho.mqtt.enums import CallbackAPIVersion
 from real_broker import PASSWORD, USER, RealBroker
 
-from feedwright.farm.messages import topic_of
-from feedwright.farm.prints import under_way
-from feedwright.farm.ways import Broker, checked_broker, listening
+from feedwright.farm.exchange.messages import topic_of
+from feedwright.farm.exchange.ways import Broker, checked_broker, listening
+from feedwright.farm.prints.prints import under_way
 from feedwright.link.listen import listen
 from feedwright.records.exchange_values import HotSpell
 from feedwright.records.store import Store

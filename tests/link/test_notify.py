@@ -13,11 +13,11 @@ from http.server import BaseHTTPRequestHandler, HTTPServer
 import pytest
 
 from feedwright.errors import BadInput, NotFound
-from feedwright.farm import notices
-from feedwright.farm.notices import NoticeSettings, add_address, is_quiet, masked, remove_address, set_notices
-from feedwright.farm.prints import finish, start
-from feedwright.farm.runs import add_runs
-from feedwright.farm.stores import add_item, count_item
+from feedwright.farm.exchange import notices
+from feedwright.farm.exchange.notices import NoticeSettings, add_address, is_quiet, masked, remove_address, set_notices
+from feedwright.farm.prints.prints import finish, start
+from feedwright.farm.prints.runs import add_runs
+from feedwright.farm.stores.stores import add_item, count_item
 from feedwright.link.notify import Round, check, send_test
 from feedwright.records.store import Store
 from feedwright.records.values import Run

@@ -12,11 +12,17 @@ from pathlib import Path
 import pytest
 
 from feedwright.errors import BadInput, Conflict
-from feedwright.farm.arrivals import answer_arrival, arrivals, put_all_aside, set_watched_folder, watched_folder
-from feedwright.farm.house import open_farm
-from feedwright.farm.toolpaths import keep_toolpath
-from feedwright.farm.voids import void
-from feedwright.farm.ways import watching
+from feedwright.farm.exchange.ways import watching
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.prints.voids import void
+from feedwright.farm.toolpaths.arrivals import (
+    answer_arrival,
+    arrivals,
+    put_all_aside,
+    set_watched_folder,
+    watched_folder,
+)
+from feedwright.farm.toolpaths.toolpaths import keep_toolpath
 from feedwright.link.watch import AGAIN_S, SETTLED_S, Folder, take_settled, watch
 from feedwright.records.exchange_values import Arrival
 from feedwright.records.store import Store

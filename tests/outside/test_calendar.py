@@ -13,13 +13,13 @@ from pathlib import Path
 import pytest
 import vobject
 
-from feedwright.farm.house import moment, open_farm
-from feedwright.farm.machines import add_machine
-from feedwright.farm.round_calendar import rounds_calendar
-from feedwright.farm.round_sheets import rounds_sheet
-from feedwright.farm.rounds import lock, move, plan
-from feedwright.farm.runs import add_run
-from feedwright.farm.settings import set_farm_name, set_zone
+from feedwright.farm.ground.house import moment, open_farm
+from feedwright.farm.ground.settings import set_farm_name, set_zone
+from feedwright.farm.machines.machines import add_machine
+from feedwright.farm.prints.runs import add_run
+from feedwright.farm.rounds.round_calendar import rounds_calendar
+from feedwright.farm.rounds.round_sheets import rounds_sheet
+from feedwright.farm.rounds.rounds import lock, move, plan
 from feedwright.records.store import Store
 
 UTC_TIME = re.compile(r"\d{8}T\d{6}Z")

@@ -16,8 +16,8 @@ sys.path.insert(0, str(Path(__file__).parent))  # the reader stands beside the t
 
 from qr_reader import read
 
-from feedwright.farm.label_sheets import PRESETS, LabelSheet
-from feedwright.farm.labels import QUIET_MODULES, Label, code_of, labels_pdf
+from feedwright.farm.handbook.label_sheets import PRESETS, LabelSheet
+from feedwright.farm.handbook.labels import QUIET_MODULES, Label, code_of, labels_pdf
 
 ADDRESSES = ["http://10.0.0.7/m/A", "http://192.168.1.20:8765/m/Maple",
              "http://farm.local:8765/m/Ash%20%26%20%27Oak%27",

@@ -19,10 +19,10 @@ from pathlib import Path
 import pytest
 
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.forecasts import fitted_parts
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import add_machine
-from feedwright.farm.runs import add_runs
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.machines.machines import add_machine
+from feedwright.farm.outlook.forecasts import fitted_parts
+from feedwright.farm.prints.runs import add_runs
 from feedwright.planning.look import NO_LOOKS
 from feedwright.planning.prospect import age_policy, prospect, weighed
 from feedwright.planning.renew import advise

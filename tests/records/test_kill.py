@@ -18,13 +18,13 @@ import pytest
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import FeedwrightError
-from feedwright.farm.charging import charges_of, charges_on, nano_of
-from feedwright.farm.events import add_event
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import add_machine, change_machine
-from feedwright.farm.renewals import renew
-from feedwright.farm.runs import add_run, add_runs
-from feedwright.farm.voids import void
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.machines.charging import charges_of, charges_on, nano_of
+from feedwright.farm.machines.machines import add_machine, change_machine
+from feedwright.farm.parts.events import add_event
+from feedwright.farm.parts.renewals import renew
+from feedwright.farm.prints.runs import add_run, add_runs
+from feedwright.farm.prints.voids import void
 from feedwright.records.engine import FILE_NAME, HEAD
 from feedwright.records.store import Store, open_store
 from feedwright.records.values import Person, Run

@@ -10,9 +10,9 @@ import pytest
 from argon2 import PasswordHasher
 from starlette.testclient import TestClient
 
-from feedwright.farm import passphrases
-from feedwright.farm.access import open_to_network, set_passphrase
-from feedwright.farm.house import open_farm
+from feedwright.farm.access import passphrases
+from feedwright.farm.access.access import open_to_network, set_passphrase
+from feedwright.farm.ground.house import open_farm
 from feedwright.records.store import Store
 from feedwright.web.app import create_app
 

@@ -7,7 +7,7 @@ from fastapi.routing import APIRoute
 from starlette.routing import Mount
 from starlette.testclient import TestClient
 
-from feedwright.farm.devices import add_device
+from feedwright.farm.access.devices import add_device
 from feedwright.records.store import Store
 
 WORDS = "quince anvil harbour moth"

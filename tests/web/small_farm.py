@@ -6,16 +6,16 @@ from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
-from feedwright.farm.events import add_event
-from feedwright.farm.findings import add_finding
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import add_machine
-from feedwright.farm.people import add_person
-from feedwright.farm.renewals import renew
-from feedwright.farm.runs import add_run
-from feedwright.farm.settings import set_farm_name, set_zone
-from feedwright.farm.spools import add_spool, dry_spool
-from feedwright.farm.stores import add_item, order_items
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.ground.people import add_person
+from feedwright.farm.ground.settings import set_farm_name, set_zone
+from feedwright.farm.machines.machines import add_machine
+from feedwright.farm.parts.events import add_event
+from feedwright.farm.parts.findings import add_finding
+from feedwright.farm.parts.renewals import renew
+from feedwright.farm.prints.runs import add_run
+from feedwright.farm.stores.spools import add_spool, dry_spool
+from feedwright.farm.stores.stores import add_item, order_items
 from feedwright.records.store import Store
 from feedwright.web.app import OWN_NAMES, create_app
 

@@ -11,9 +11,9 @@ from from_afar import OWN_PAGE, PHONE, WORDS, on_disk, token
 from small_farm import TEST_HOSTS, THIS_MACHINE
 from starlette.testclient import TestClient
 
-from feedwright.farm import access_log, sessions
-from feedwright.farm.access_log import log_lines
-from feedwright.farm.voids import recent_acts
+from feedwright.farm.access import access_log, sessions
+from feedwright.farm.access.access_log import log_lines
+from feedwright.farm.prints.voids import recent_acts
 from feedwright.records.store import Store
 from feedwright.records.values import Person
 from feedwright.web.app import create_app

@@ -14,9 +14,9 @@ import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Page, sync_playwright
 
-from feedwright.farm.access import open_to_network, set_passphrase
-from feedwright.farm.access_log import MOST_FROM_ONE
-from feedwright.farm.house import open_farm
+from feedwright.farm.access.access import open_to_network, set_passphrase
+from feedwright.farm.access.access_log import MOST_FROM_ONE
+from feedwright.farm.ground.house import open_farm
 from feedwright.web.app import create_app
 
 pytestmark = pytest.mark.browser

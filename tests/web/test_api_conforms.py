@@ -20,16 +20,16 @@ from schemathesis.specs.openapi.checks import (
 )
 from small_farm import SAMPLES, TEST_HOSTS, THIS_MACHINE
 
-from feedwright.farm.access import open_to_network, set_passphrase
-from feedwright.farm.cases import open_case
-from feedwright.farm.devices import SCOPES, add_device
-from feedwright.farm.house import open_farm
-from feedwright.farm.prints import start
-from feedwright.farm.queue import add_to_queue
-from feedwright.farm.service_visits import begin_visit
-from feedwright.farm.spools import add_spool
-from feedwright.farm.stores import add_item
-from feedwright.farm.toolpaths import keep_toolpath
+from feedwright.farm.access.access import open_to_network, set_passphrase
+from feedwright.farm.access.devices import SCOPES, add_device
+from feedwright.farm.cases.cases import open_case
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.prints.prints import start
+from feedwright.farm.prints.queue import add_to_queue
+from feedwright.farm.service.service_visits import begin_visit
+from feedwright.farm.stores.spools import add_spool
+from feedwright.farm.stores.stores import add_item
+from feedwright.farm.toolpaths.toolpaths import keep_toolpath
 from feedwright.web.app import create_app
 
 EACH = 5

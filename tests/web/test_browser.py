@@ -17,10 +17,10 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from site_walk import found_pages
 from small_farm import ODD_NAME, SAMPLES, served
 
-from feedwright.farm.cases import open_case
-from feedwright.farm.house import open_farm
-from feedwright.farm.service_visits import begin_visit
-from feedwright.farm.spools import add_spool, shelve_spool
+from feedwright.farm.cases.cases import open_case
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.service.service_visits import begin_visit
+from feedwright.farm.stores.spools import add_spool, shelve_spool
 from feedwright.web.navigation import SECTIONS
 
 pytestmark = pytest.mark.browser

@@ -10,10 +10,10 @@ import pytest
 from small_farm import SAMPLES
 from starlette.testclient import TestClient
 
-from feedwright.farm.arrivals import take_arrival
-from feedwright.farm.house import open_farm
-from feedwright.farm.notices import addresses
-from feedwright.farm.ways import broker_password
+from feedwright.farm.exchange.notices import addresses
+from feedwright.farm.exchange.ways import broker_password
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.toolpaths.arrivals import take_arrival
 from feedwright.records.store import Store
 
 AS_JSON = {"accept": "application/json"}

@@ -6,13 +6,13 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from conftest import served
 from playwright.sync_api import Browser, Page, expect, sync_playwright
 from small_farm import SAMPLES
 from test_browser import QUIET, SIZES, SMALL_TARGETS, _grave, _watch
 
-from feedwright.farm.arrivals import take_arrival
-from feedwright.farm.house import open_farm
+from conftest import served
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.toolpaths.arrivals import take_arrival
 
 pytestmark = pytest.mark.browser
 PRINTS = b"Printer;Date;Material;Print time\nlarch;03.03.2026 09:30;PLA;90\nLarch;23.03.2026;petg;600\n"

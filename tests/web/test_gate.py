@@ -11,10 +11,10 @@ from from_afar import OWN_PAGE, PHONE, every_path, token
 from small_farm import TEST_HOSTS, THIS_MACHINE
 from starlette.testclient import TestClient
 
-from feedwright.farm.access import close_to_network, open_to_network
-from feedwright.farm.devices import SCOPES
-from feedwright.farm.house import open_farm
-from feedwright.farm.rounds import plan
+from feedwright.farm.access.access import close_to_network, open_to_network
+from feedwright.farm.access.devices import SCOPES
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.rounds.rounds import plan
 from feedwright.records.store import Store
 from feedwright.web.app import create_app
 from feedwright.web.asker import FORWARDING

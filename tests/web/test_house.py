@@ -10,9 +10,9 @@ from starlette.testclient import TestClient
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import load_network
 from feedwright.catalogue.procedures import load_procedures
-from feedwright.farm.house import open_farm
-from feedwright.farm.machines import add_machine
-from feedwright.farm.settings import set_farm_name
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.ground.settings import set_farm_name
+from feedwright.farm.machines.machines import add_machine
 from feedwright.web.app import create_app
 from feedwright.web.demo_farm import DemoFarm
 from feedwright.web.pages.settings import TITLES

@@ -6,8 +6,8 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from feedwright.farm import forecasts, kept, learning
-from feedwright.farm.house import open_farm
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.outlook import forecasts, kept, learning
 from feedwright.web.keeper import Keeper, _Over
 from feedwright.web.render import Farms
 

@@ -6,10 +6,11 @@ from pathlib import Path
 import pytest
 from starlette.testclient import TestClient
 
-from feedwright.farm import dispatch, forecasts, learning
-from feedwright.farm.house import open_farm
-from feedwright.farm.settings import set_figure
-from feedwright.farm.toolpaths import known_toolpaths
+from feedwright.farm.dispatch import dispatch
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.ground.settings import set_figure
+from feedwright.farm.outlook import forecasts, learning
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 from feedwright.web.keeper import Keeper
 from feedwright.web.pages import bench as bench_pages
 

@@ -9,10 +9,10 @@ from fastapi.routing import APIRoute
 from small_farm import THIS_MACHINE
 from starlette.testclient import TestClient
 
-from feedwright.farm.house import open_farm
-from feedwright.farm.prints import start
-from feedwright.farm.spools import add_spool
-from feedwright.farm.stores import add_item
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.prints.prints import start
+from feedwright.farm.stores.spools import add_spool
+from feedwright.farm.stores.stores import add_item
 
 NOW = datetime.now(UTC).replace(microsecond=0)
 USUAL = {

@@ -10,8 +10,8 @@ import pytest
 from small_farm import ODD_NAME, SAMPLES, TEST_HOSTS, THIS_MACHINE
 from starlette.testclient import TestClient
 
-from feedwright.farm.house import open_farm
-from feedwright.farm.settings import set_figure
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.ground.settings import set_figure
 from feedwright.web.app import create_app
 
 JSON = {"accept": "application/json"}

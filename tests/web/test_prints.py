@@ -56,7 +56,7 @@ def test_what_is_offered_to_be_taken_back_is_gone_after_a_minute(
         def now(cls, tz: object = None) -> "Later":
             return super().now(UTC) + timedelta(seconds=61)  # type: ignore[return-value]
 
-    monkeypatch.setattr("feedwright.farm.print_choices.datetime", Later)
+    monkeypatch.setattr("feedwright.farm.dispatch.print_choices.datetime", Later)
     assert "Take it back" not in client.get(f"/prints?act={begun[0]['act_id']}").text
 
 

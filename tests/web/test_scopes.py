@@ -12,7 +12,7 @@ from fastapi.routing import APIRoute
 from from_afar import every_path, on_disk, token
 from starlette.testclient import TestClient
 
-from feedwright.farm.devices import SCOPES, add_device, revoke_device
+from feedwright.farm.access.devices import SCOPES, add_device, revoke_device
 from feedwright.records.store import Store
 from feedwright.web.api import base, description
 

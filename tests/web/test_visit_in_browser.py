@@ -14,8 +14,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 from small_farm import served as serving
 
-from feedwright.farm.house import open_farm
-from feedwright.farm.renewals import tube_left_mm
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.parts.renewals import tube_left_mm
 
 pytestmark = pytest.mark.browser
 

@@ -13,8 +13,8 @@ from small_farm import served as serving
 from tests.web import test_visit_in_browser as whole
 from tests.web.test_visit_in_browser import draw, fill, go_on, phone
 
-from feedwright.farm.house import open_farm
-from feedwright.farm.photos import photo_file
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.parts.photos import photo_file
 from feedwright.records.photo_values import Photo
 
 pytestmark = pytest.mark.browser

@@ -22,8 +22,8 @@ def register(app: typer.Typer) -> None:
 @access.command("show")
 def show(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """How the farm may be reached, and who is signed in."""
-    from feedwright.farm.access import access as state_of
-    from feedwright.farm.sessions import open_sessions
+    from feedwright.farm.access.access import access as state_of
+    from feedwright.farm.access.sessions import open_sessions
 
     with farm(folder) as store:
         state, sessions = state_of(store), open_sessions(store)
@@ -49,8 +49,8 @@ def passphrase(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 
     It is asked for, or read from a pipe. Every session ends: each was let in by the one before.
     """
-    from feedwright.farm.access import access as state_of
-    from feedwright.farm.access import set_passphrase
+    from feedwright.farm.access.access import access as state_of
+    from feedwright.farm.access.access import set_passphrase
 
     with farm(folder) as store:
         set_passphrase(store, _asked())
@@ -82,7 +82,7 @@ def open_(
 
     `feedwright serve` listens on every address from its next start on.
     """
-    from feedwright.farm.access import open_to_network
+    from feedwright.farm.access.access import open_to_network
 
     with farm(folder) as store:
         state = open_to_network(store, name or [])
@@ -92,7 +92,7 @@ def open_(
 @access.command("close")
 def close(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Shut the network out at once and end every session."""
-    from feedwright.farm.access import close_to_network
+    from feedwright.farm.access.access import close_to_network
 
     with farm(folder) as store:
         state = close_to_network(store)
@@ -106,7 +106,7 @@ def sign_out_(
     folder: FarmFolder = None,
 ) -> None:
     """End one session, or all of them."""
-    from feedwright.farm.sessions import sign_out, sign_out_everywhere
+    from feedwright.farm.access.sessions import sign_out, sign_out_everywhere
 
     with farm(folder) as store:
         if session is None:
@@ -123,7 +123,7 @@ def log(limit: Limit = 30, as_json: AsJson = False, folder: FarmFolder = None) -
 
     Sign-ins and failures, devices made and revoked, access opened and closed.
     """
-    from feedwright.farm.access_log import log_lines
+    from feedwright.farm.access.access_log import log_lines
 
     with farm(folder) as store:
         found = log_lines(store, limit)
@@ -147,7 +147,7 @@ def add(
 
     With --by, what the device does carries that person's name.
     """
-    from feedwright.farm.devices import add_device
+    from feedwright.farm.access.devices import add_device
 
     with farm(folder) as store:
         made, token = add_device(store, name, scope, person=who)
@@ -159,7 +159,7 @@ def add(
 @device.command("list")
 def list_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Devices whose token holds."""
-    from feedwright.farm.devices import devices
+    from feedwright.farm.access.devices import devices
 
     with farm(folder) as store:
         found = devices(store)
@@ -179,7 +179,7 @@ def revoke(
     folder: FarmFolder = None,
 ) -> None:
     """Take a device's token back; from now on it is refused."""
-    from feedwright.farm.devices import revoke_device
+    from feedwright.farm.access.devices import revoke_device
 
     with farm(folder) as store:
         made = revoke_device(store, number, reason=reason)

@@ -10,7 +10,7 @@ import typer
 from feedwright.cli.say import AsJson, FarmFolder, OnlyMachine, farm, now, out
 
 if TYPE_CHECKING:
-    from feedwright.farm.values import Bench, FittedPart
+    from feedwright.farm.ground.values import Bench, FittedPart
 
 WIDTH = 78
 
@@ -31,7 +31,7 @@ def bench(
     On which machine, in order of what waiting costs, with what drove it and what to look for; then what comes due
     next. A share of life is given with the interval that holds it eight times in ten.
     """
-    from feedwright.farm.bench import bench as make_bench
+    from feedwright.farm.outlook.bench import bench as make_bench
 
     with farm(folder) as store:
         made = make_bench(store, now(), machine=machine)

@@ -28,7 +28,7 @@ def add_person(
     name: Annotated[str, typer.Argument(help="The person's name.")], as_json: AsJson = False, folder: FarmFolder = None
 ) -> None:
     """Remember somebody."""
-    from feedwright.farm import people
+    from feedwright.farm.ground import people
 
     with farm(folder) as store:
         made = people.add_person(store, name)
@@ -38,7 +38,7 @@ def add_person(
 @person.command("list")
 def list_people(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Everybody."""
-    from feedwright.farm import people
+    from feedwright.farm.ground import people
 
     with farm(folder) as store:
         known = people.people(store)
@@ -48,7 +48,7 @@ def list_people(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 @figure.command("list")
 def list_figures(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Every figure in force, and where it comes from."""
-    from feedwright.farm import settings
+    from feedwright.farm.ground import settings
 
     with farm(folder) as store:
         held = settings.figures(store)
@@ -76,7 +76,7 @@ def set_figure(
     folder: FarmFolder = None,
 ) -> None:
     """Set one of the farm's own figures."""
-    from feedwright.farm import settings
+    from feedwright.farm.ground import settings
 
     if price_ratio is not None and name != "currency":
         raise BadInput("--price-ratio", expected="it goes with a currency alone", remedy="leave it out")
@@ -112,7 +112,7 @@ def void(
 
     It stays, marked void with the reason; what it charged is taken back.
     """
-    from feedwright.farm import voids
+    from feedwright.farm.prints import voids
 
     with farm(folder) as store:
         said = voids.void(store, what, number, reason, person=who)
@@ -125,8 +125,8 @@ def acts(
     folder: FarmFolder = None,
 ) -> None:
     """What was recorded lately, by whom."""
-    from feedwright.farm.people import people
-    from feedwright.farm.voids import recent_acts
+    from feedwright.farm.ground.people import people
+    from feedwright.farm.prints.voids import recent_acts
 
     with farm(folder) as store:
         done = recent_acts(store, limit)
@@ -150,7 +150,7 @@ def backup(
 
     The copy is proved by opening it and checking it whole.
     """
-    from feedwright.farm.backups import backup_farm
+    from feedwright.farm.ground.backups import backup_farm
 
     with farm(folder) as store:
         counts = backup_farm(store, to)
@@ -166,8 +166,8 @@ def restore(
 
     An existing farm is never written over; --farm names the new folder.
     """
-    from feedwright.farm.backups import restore_farm
-    from feedwright.farm.house import farm_folder
+    from feedwright.farm.ground.backups import restore_farm
+    from feedwright.farm.ground.house import farm_folder
 
     to = farm_folder(folder)
     counts = restore_farm(source, to)

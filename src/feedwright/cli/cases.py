@@ -12,7 +12,7 @@ from feedwright.errors import BadInput
 if TYPE_CHECKING:
     from feedwright.catalogue.network import Network
     from feedwright.diagnosis.values import NextStep
-    from feedwright.farm.cases import CaseSheet
+    from feedwright.farm.cases.cases import CaseSheet
 
 case = typer.Typer(help="Troubles under investigation.", no_args_is_help=True, rich_markup_mode=None)
 Number = Annotated[int, typer.Argument(min=1, help="The case's number.", show_default=False)]
@@ -55,8 +55,8 @@ def open_(
     folder: FarmFolder = None,
 ) -> None:
     """Begin a case on an own machine or another's."""
-    from feedwright.farm.cases import case_sheet, open_case
-    from feedwright.farm.house import farm_folder, open_farm
+    from feedwright.farm.cases.cases import case_sheet, open_case
+    from feedwright.farm.ground.house import farm_folder, open_farm
 
     # somebody else can be answered before an own machine is described
     with open_farm(farm_folder(folder), create=True) as store:
@@ -82,7 +82,7 @@ def tell_(
     folder: FarmFolder = None,
 ) -> None:
     """Add what was seen, measured or tried."""
-    from feedwright.farm.cases import case_sheet, tell
+    from feedwright.farm.cases.cases import case_sheet, tell
 
     with farm(folder) as store:
         tell(
@@ -96,7 +96,7 @@ def tell_(
 @case.command("show")
 def show(number: Number, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """What is suspected, and what to check next."""
-    from feedwright.farm.cases import case_sheet
+    from feedwright.farm.cases.cases import case_sheet
 
     with farm(folder) as store:
         sheet = case_sheet(store, number, now())
@@ -106,7 +106,7 @@ def show(number: Number, as_json: AsJson = False, folder: FarmFolder = None) -> 
 @case.command("list")
 def list_(limit: Limit = 30, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Cases, open ones first."""
-    from feedwright.farm.case_lists import case_lines
+    from feedwright.farm.cases.case_lists import case_lines
 
     with farm(folder) as store:
         lines = case_lines(store, limit)
@@ -130,7 +130,7 @@ def end(
 ) -> None:
     """End a case with its cause and cure."""
     from feedwright.catalogue.network import load_network
-    from feedwright.farm.cases import close_case
+    from feedwright.farm.cases.cases import close_case
 
     known = load_network().causes
     with farm(folder) as store:
@@ -148,12 +148,12 @@ def answer(
 ) -> None:
     """The written answer for the asker."""
     from feedwright.diagnosis.answer import as_text
-    from feedwright.farm.cases import written_answer
+    from feedwright.farm.cases.cases import written_answer
 
     with farm(folder) as store:
         written = written_answer(store, number, now())
     if pdf is not None:
-        from feedwright.farm.case_pdf import answer_pdf
+        from feedwright.farm.cases.case_pdf import answer_pdf
 
         pdf.write_bytes(answer_pdf(written))
         out(written, [f"The answer is in {pdf}."], as_json=as_json)

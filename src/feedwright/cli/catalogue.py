@@ -36,7 +36,7 @@ def show(entry: Annotated[str, typer.Argument(help="An id from `catalogue list`.
     """
     from feedwright.catalogue.entry import PartKind
     from feedwright.catalogue.load import load_catalogue
-    from feedwright.farm.naming import pick_entry
+    from feedwright.farm.ground.naming import pick_entry
     from feedwright.units import BY_SUFFIX
 
     known = load_catalogue()

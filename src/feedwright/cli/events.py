@@ -35,7 +35,7 @@ def add(
 
     Minutes spent hot wear the parts and are charged.
     """
-    from feedwright.farm.events import add_event
+    from feedwright.farm.parts.events import add_event
 
     with farm(folder) as store:
         made = add_event(
@@ -53,7 +53,7 @@ def list_(
     folder: FarmFolder = None,
 ) -> None:
     """Events, latest first."""
-    from feedwright.farm.machines import machine_named
+    from feedwright.farm.machines.machines import machine_named
 
     with farm(folder) as store:
         names = {held.id: held.name for held in store.machines()}

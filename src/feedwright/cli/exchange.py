@@ -11,9 +11,9 @@ from feedwright.cli.say import AsJson, FarmFolder, Who, farm, out, progress, tab
 from feedwright.errors import BadInput
 
 if TYPE_CHECKING:
-    from feedwright.farm.csv_columns import Reading
-    from feedwright.farm.csv_in import Look
-    from feedwright.farm.csv_text import Writing
+    from feedwright.farm.exchange.csv_columns import Reading
+    from feedwright.farm.exchange.csv_in import Look
+    from feedwright.farm.ground.csv_text import Writing
     from feedwright.records.store import Store
 
 csv = typer.Typer(help="CSV files in and out.", no_args_is_help=True, rich_markup_mode=None)
@@ -41,7 +41,7 @@ def register(app: typer.Typer) -> None:
 @csv.command("list")
 def list_(as_json: AsJson = False) -> None:
     """The lists that can be had, and which of them can be taken in again."""
-    from feedwright.farm.csv_out import lists
+    from feedwright.farm.exchange.csv_out import lists
 
     held = lists()
     rows = [(one.name, one.title, "out and in" if one.can_come_in else "out") for one in held]
@@ -58,7 +58,7 @@ def write(
     folder: FarmFolder = None,
 ) -> None:
     """Write a list as CSV; with --json say what was written."""
-    from feedwright.farm.csv_out import csv_lines, lists
+    from feedwright.farm.exchange.csv_out import csv_lines, lists
 
     with farm(folder) as store:
         if name == "all":
@@ -82,7 +82,7 @@ def write(
 
 def _write(store: "Store", name: str, to: Path) -> int:
     """Write a list into a new file; returns its rows. UTF-8 with its mark, by which spreadsheets know it."""
-    from feedwright.farm.csv_out import csv_lines
+    from feedwright.farm.exchange.csv_out import csv_lines
 
     if to.exists():
         raise BadInput(str(to), expected="there is such a file already", remedy="name another")
@@ -101,7 +101,7 @@ def look(
     column: Column = None, unit: Units = None, fixed: Fixed = None, as_json: AsJson = False, folder: FarmFolder = None,
 ) -> None:  # fmt: skip
     """See how a file would be taken; nothing is recorded."""
-    from feedwright.farm.csv_in import look_at
+    from feedwright.farm.exchange.csv_in import look_at
 
     with farm(folder) as store:
         content = file.read_bytes()
@@ -138,7 +138,7 @@ def take(
 
     Rows that are on record already are left out.
     """
-    from feedwright.farm.csv_in import take_in
+    from feedwright.farm.exchange.csv_in import take_in
 
     with farm(folder) as store:
         content = file.read_bytes()
@@ -155,9 +155,9 @@ def _as_told(
     """How the file is read: by the guess, with what was said instead."""
     from dataclasses import replace
 
-    from feedwright.farm.csv_columns import KINDS, guessed_kind, guessed_reading
-    from feedwright.farm.csv_text import DATE_FORMATS, SEPARATORS, decoded, guessed, read_sheet
-    from feedwright.farm.naming import one_of
+    from feedwright.farm.exchange.csv_columns import KINDS, guessed_kind, guessed_reading
+    from feedwright.farm.ground.csv_text import DATE_FORMATS, SEPARATORS, decoded, guessed, read_sheet
+    from feedwright.farm.ground.naming import one_of
 
     if kind:
         one_of("--kind", kind, list(KINDS))
@@ -197,7 +197,7 @@ def export(
 
     It may be in use meanwhile. docs/archive.md describes it. Secrets, devices and sign-ins stay behind.
     """
-    from feedwright.farm.archives import export_farm
+    from feedwright.farm.exchange.archives import export_farm
 
     with farm(folder) as store, progress("Writing", as_json=as_json) as bar:
         sheet = export_farm(store, to, progress=bar)
@@ -214,8 +214,8 @@ def import_(
     Every total is counted again and must come out the same. An existing farm is never written over; --farm names the
     new folder.
     """
-    from feedwright.farm.archives import import_farm
-    from feedwright.farm.house import farm_folder
+    from feedwright.farm.exchange.archives import import_farm
+    from feedwright.farm.ground.house import farm_folder
 
     to = farm_folder(folder)
     with progress("Reading", as_json=as_json) as bar:

@@ -12,8 +12,8 @@ from feedwright.cli.say import AsJson, FarmFolder, farm, now, out, progress, tab
 from feedwright.units import show_rounded
 
 if TYPE_CHECKING:
-    from feedwright.farm.figures import FarmFigures
-    from feedwright.farm.savings import Savings
+    from feedwright.farm.figures.figures import FarmFigures
+    from feedwright.farm.figures.savings import Savings
     from feedwright.planning.keeping import CostLine, Work
     from feedwright.wear.values import Interval
 
@@ -43,14 +43,14 @@ def figures(
     Cost for each printing hour and kg, failures and the time between them, spoiled prints, availability, over a period.
     Bands hold nine times in ten.
     """
-    from feedwright.farm import figures as held
-    from feedwright.farm.naming import one_of
-    from feedwright.farm.settings import farm_name
+    from feedwright.farm.figures import figures as held
+    from feedwright.farm.ground.naming import one_of
+    from feedwright.farm.ground.settings import farm_name
 
     one_of("by", by, held.WAYS)
     with farm(folder) as store:
         if saved:
-            from feedwright.farm.savings import savings
+            from feedwright.farm.figures.savings import savings
 
             compared = savings(store, now(), since=since, until=until, days=days)
             out(compared, _saved_lines(compared), as_json=as_json)
@@ -151,7 +151,7 @@ def _record_lines(work: "Sequence[Work]", currency: str) -> Iterator[str]:
 
 
 def _saved_lines(made: "Savings | None") -> Iterator[str]:
-    from feedwright.farm.savings import calendar_words, savings_words
+    from feedwright.farm.figures.savings import calendar_words, savings_words
 
     if made is None:
         yield "No part of a feed path was in use in this period, so no calendar has anything to renew."

@@ -21,8 +21,8 @@ def find(
 
     Also a case, a visit, or a run by its number; small misspellings are forgiven.
     """
-    from feedwright.farm import search
-    from feedwright.farm.house import farm_folder, has_farm, open_farm
+    from feedwright.farm.desk import search
+    from feedwright.farm.ground.house import farm_folder, has_farm, open_farm
 
     asked, where = " ".join(words), farm_folder(folder)
     if has_farm(where):

@@ -50,7 +50,7 @@ def add(
     folder: FarmFolder = None,
 ) -> None:
     """Record the state a part was found in, or a reading of it."""
-    from feedwright.farm.findings import add_finding
+    from feedwright.farm.parts.findings import add_finding
 
     with farm(folder) as store:
         made = add_finding(
@@ -68,7 +68,7 @@ def list_(
     folder: FarmFolder = None,
 ) -> None:
     """Findings, latest first."""
-    from feedwright.farm.findings import finding_lines
+    from feedwright.farm.parts.findings import finding_lines
 
     with farm(folder) as store:
         found = finding_lines(store, machine, limit)
@@ -112,7 +112,7 @@ def renew(
     The old fitting ends, a new one begins at nought.
     """
     from feedwright.catalogue.load import load_catalogue
-    from feedwright.farm.renewals import renew as renew_part
+    from feedwright.farm.parts.renewals import renew as renew_part
 
     if reason not in ("failed", "worn", "sound", "moved", "retired"):
         raise BadInput(

@@ -22,10 +22,10 @@ def handbook(to: PdfFile, paper: Paper = "a4", as_json: AsJson = False, folder: 
 
     Every part, cause, check and procedure, with cautions and sources, and what your farm has learned.
     """
-    from feedwright.farm import handbook as chapters
-    from feedwright.farm.handbook_pdf import handbook_pdf
-    from feedwright.farm.house import farm_folder, has_farm, open_farm
-    from feedwright.farm.paper import paper_mm
+    from feedwright.farm.ground.house import farm_folder, has_farm, open_farm
+    from feedwright.farm.ground.paper import paper_mm
+    from feedwright.farm.handbook import handbook as chapters
+    from feedwright.farm.handbook.handbook_pdf import handbook_pdf
 
     paper_mm(paper)
     where = farm_folder(folder)

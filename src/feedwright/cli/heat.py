@@ -13,8 +13,8 @@ from feedwright.errors import BadInput
 from feedwright.units import show, show_duration
 
 if TYPE_CHECKING:
-    from feedwright.farm.fits import FitReport
-    from feedwright.farm.heat import FeedSheet
+    from feedwright.farm.dispatch.fits import FitReport
+    from feedwright.farm.parts.heat import FeedSheet
     from feedwright.physics.values import Band, FanVerdict, OrificeVerdict, SoakOutcome
 
 WIDTH = 78
@@ -42,7 +42,7 @@ def fit(
     Holds every move against what the feed path sustains, the parts bear and the material wants; tells layer, line and
     time of each trouble.
     """
-    from feedwright.farm.fits import fit as hold
+    from feedwright.farm.dispatch.fits import fit as hold
 
     with farm(folder) as store:
         report = hold(store, machine, _path(toolpath), material=material, spool_g=spool_g)
@@ -54,7 +54,7 @@ def _path(toolpath: str) -> Path | str:
 
 
 def _plain(report: "FitReport") -> dict[str, object]:
-    from feedwright.farm.plain import plain
+    from feedwright.farm.ground.plain import plain
 
     held: dict[str, object] = plain(report)
     return held
@@ -94,7 +94,7 @@ def soak(
 
     A power cut, a hot stop or a stalled fan. Records nothing: `event add` does, and charges the heat to the parts.
     """
-    from feedwright.farm.heat import soak_of
+    from feedwright.farm.parts.heat import soak_of
 
     with farm(folder) as store:
         outcome = soak_of(store, machine, event, nozzle_c=nozzle_c, minutes=minutes, material=material)
@@ -150,7 +150,7 @@ def fan(
         raise BadInput(
             "fan", expected="expected one reading", remedy="give --sink-c, or --finger-s where there is no thermometer"
         )
-    from feedwright.farm.heat import fan_of
+    from feedwright.farm.parts.heat import fan_of
 
     with farm(folder) as store:
         verdict = fan_of(
@@ -188,7 +188,7 @@ def push(
     How fast the machine can go and how far it must retract, as it stands: tube length and bore, and gear and tube as
     last found.
     """
-    from feedwright.farm.heat import push_of
+    from feedwright.farm.parts.heat import push_of
 
     with farm(folder) as store:
         sheet = push_of(store, machine, material=material, flow_mm3_s=flow_mm3_s, nozzle_c=nozzle_c)
@@ -230,7 +230,7 @@ def orifice(
 
     One now, and the same test when the nozzle was new.
     """
-    from feedwright.farm.heat import orifice_of
+    from feedwright.farm.parts.heat import orifice_of
 
     with farm(folder) as store:
         verdict = orifice_of(

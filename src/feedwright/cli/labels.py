@@ -39,8 +39,9 @@ def write_labels(
 
     Scanned, a code opens the machine's page with the three likeliest things to do. All of them, unless some are named.
     """
-    from feedwright.farm import labels, settings
-    from feedwright.farm.label_sheets import sheet_from, sheet_named
+    from feedwright.farm.ground import settings
+    from feedwright.farm.handbook import labels
+    from feedwright.farm.handbook.label_sheets import sheet_from, sheet_named
 
     geometry = sheet_from(own) if own else sheet_named(sheet)
     with farm(folder) as store:

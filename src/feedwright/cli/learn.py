@@ -10,8 +10,8 @@ import typer
 from feedwright.cli.say import AsJson, FarmFolder, farm, now, out, table
 
 if TYPE_CHECKING:
-    from feedwright.farm.lessons import KindLesson, Lessons
-    from feedwright.farm.policy import PolicyStudy
+    from feedwright.farm.figures.policy import PolicyStudy
+    from feedwright.farm.outlook.lessons import KindLesson, Lessons
     from feedwright.wear.values import Interval
 
 WIDTH = 78
@@ -33,7 +33,7 @@ def learn(
     How long each part kind lasts against the rule of thumb, with the band that holds it eight times in ten; what the
     findings say of the numbers that the wear laws assume; and forecast against outcome, month by month.
     """
-    from feedwright.farm.lessons import lessons
+    from feedwright.farm.outlook.lessons import lessons
 
     with farm(folder) as store:
         made = lessons(store, now(), part=part)
@@ -116,7 +116,7 @@ def policy(
     """
     from concurrent.futures import ThreadPoolExecutor
 
-    from feedwright.farm.policy import study
+    from feedwright.farm.figures.policy import study
 
     with farm(folder) as store, ThreadPoolExecutor(os.cpu_count()) as pool:
         made = study(store, now(), years=years, farms=farms, executor=pool)

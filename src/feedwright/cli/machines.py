@@ -13,7 +13,7 @@ from feedwright.cli.say import AsJson, At, FarmFolder, Note, Position, Who, farm
 from feedwright.errors import BadInput
 
 if TYPE_CHECKING:
-    from feedwright.farm.values import MachineSheet
+    from feedwright.farm.ground.values import MachineSheet
     from feedwright.records.store import Store
     from feedwright.records.values import Machine
 
@@ -65,8 +65,8 @@ def add(
 
     Its build says which parts it comes with. Makes the farm where there is none yet.
     """
-    from feedwright.farm.house import farm_folder, has_farm, open_farm
-    from feedwright.farm.machines import add_machine
+    from feedwright.farm.ground.house import farm_folder, has_farm, open_farm
+    from feedwright.farm.machines.machines import add_machine
 
     if history not in ("new", "used", "unknown"):
         raise BadInput("--history", place=history, expected="expected new, used or unknown", remedy="choose one")
@@ -114,7 +114,7 @@ def list_(
     if not outlook:
         _list_plainly(folder, as_json=as_json)
         return
-    from feedwright.farm.sheets import machine_lines
+    from feedwright.farm.desk.sheets import machine_lines
 
     with farm(folder) as store:
         lines = machine_lines(store, now())
@@ -133,7 +133,7 @@ def list_(
 
 def _list_plainly(folder: FarmFolder, *, as_json: bool) -> None:
     """Without working out what wears: that takes its time."""
-    from feedwright.farm.machines import machines_in_use
+    from feedwright.farm.machines.machines import machines_in_use
 
     with farm(folder) as store:
         held = machines_in_use(store)
@@ -150,7 +150,7 @@ def _list_plainly(folder: FarmFolder, *, as_json: bool) -> None:
 @machine.command("show")
 def show(name: Name, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """One machine, its parts with their outlook and its runs."""
-    from feedwright.farm.sheets import machine_sheet
+    from feedwright.farm.desk.sheets import machine_sheet
 
     with farm(folder) as store:
         sheet = machine_sheet(store, name, now(), runs_shown=10)
@@ -214,7 +214,7 @@ def change(
 
     Earlier runs keep what they were charged.
     """
-    from feedwright.farm.machines import change_machine
+    from feedwright.farm.machines.machines import change_machine
 
     with farm(folder) as store:
         changed = change_machine(store, name, _pairs(field, "field", "enclosure_c=45"), reason=reason, person=who)
@@ -230,7 +230,7 @@ def history(
     folder: FarmFolder = None,
 ) -> None:
     """How the exposure of a part grew, fitting by fitting."""
-    from feedwright.farm.history import exposure_over_time
+    from feedwright.farm.machines.history import exposure_over_time
 
     with farm(folder) as store:
         series = exposure_over_time(store, name, part, position)

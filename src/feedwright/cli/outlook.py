@@ -9,8 +9,8 @@ from feedwright.cli.say import AsJson, FarmFolder, farm, now, out, table
 from feedwright.errors import BadInput
 
 if TYPE_CHECKING:
-    from feedwright.farm.prints_ahead import PrintsAhead
-    from feedwright.farm.values import FittedPart
+    from feedwright.farm.dispatch.prints_ahead import PrintsAhead
+    from feedwright.farm.ground.values import FittedPart
 
 
 def register(app: typer.Typer) -> None:
@@ -32,9 +32,9 @@ def outlook(
     Within a day, a week and a month. Names of known toolpaths after the machine are the prints planned on it; they
     need --material.
     """
-    from feedwright.farm.forecasts import fitted_parts
-    from feedwright.farm.machines import machine_named
-    from feedwright.farm.prints_ahead import prints_ahead
+    from feedwright.farm.dispatch.prints_ahead import prints_ahead
+    from feedwright.farm.machines.machines import machine_named
+    from feedwright.farm.outlook.forecasts import fitted_parts
 
     with farm(folder) as store:
         if not toolpaths:

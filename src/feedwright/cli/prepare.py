@@ -14,12 +14,12 @@ def _say(words: str) -> None:
 
 def main() -> None:
     """Each loop by doing once, in a farm thrown away, what needs it; the toolpath room prepares its own."""
-    from feedwright.farm.fits import fit
-    from feedwright.farm.heat import soak_of
-    from feedwright.farm.house import open_farm
-    from feedwright.farm.machines import add_machine
-    from feedwright.farm.policy import study
-    from feedwright.farm.runs import add_run
+    from feedwright.farm.dispatch.fits import fit
+    from feedwright.farm.figures.policy import study
+    from feedwright.farm.ground.house import open_farm
+    from feedwright.farm.machines.machines import add_machine
+    from feedwright.farm.parts.heat import soak_of
+    from feedwright.farm.prints.runs import add_run
 
     _say("Compiling the heat model, the walk over files, the policy study and the rounds, once ...")
     with TemporaryDirectory() as folder, open_farm(Path(folder) / "farm", create=True) as store:

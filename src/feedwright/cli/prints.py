@@ -9,7 +9,7 @@ import typer
 from feedwright.cli.say import AsJson, At, FarmFolder, Note, Who, farm, now, out, show_time, table, when
 
 if TYPE_CHECKING:
-    from feedwright.farm.prints import TapReceipt
+    from feedwright.farm.prints.prints import TapReceipt
     from feedwright.records.store import Store
 
 prints = typer.Typer(help="Prints as they happen.", no_args_is_help=True, rich_markup_mode=None)
@@ -53,7 +53,7 @@ def start(
     folder: FarmFolder = None,
 ) -> None:
     """A print was begun."""
-    from feedwright.farm.prints import start as begin
+    from feedwright.farm.prints.prints import start as begin
 
     with farm(folder) as store:
         told = begin(
@@ -76,7 +76,7 @@ def finish(
     folder: FarmFolder = None,
 ) -> None:  # fmt: skip
     """The machine's print is finished; it becomes a complete run."""
-    from feedwright.farm.prints import finish as end
+    from feedwright.farm.prints.prints import finish as end
 
     with farm(folder) as store:
         told = end(store, machine, ended_utc=when(store, at), note=note, entry_key=key, person=who)
@@ -89,7 +89,7 @@ def stop(
     as_json: AsJson = False, folder: FarmFolder = None,
 ) -> None:  # fmt: skip
     """Somebody stopped the machine's print."""
-    from feedwright.farm.prints import stop as end
+    from feedwright.farm.prints.prints import stop as end
 
     with farm(folder) as store:
         told = end(store, machine, fraction=fraction, ended_utc=when(store, at), note=note, entry_key=key, person=who)
@@ -111,7 +111,7 @@ def spoil(
     folder: FarmFolder = None,
 ) -> None:
     """The machine's print went wrong."""
-    from feedwright.farm.prints import spoil as end
+    from feedwright.farm.prints.prints import spoil as end
 
     with farm(folder) as store:
         told = end(
@@ -137,7 +137,7 @@ def undo(
     folder: FarmFolder = None,
 ) -> None:
     """Take back the tap of a moment ago, within a minute."""
-    from feedwright.farm.undo import undo as take_back
+    from feedwright.farm.prints.undo import undo as take_back
 
     with farm(folder) as store:
         done = take_back(store, act, person=who).words
@@ -147,7 +147,7 @@ def undo(
 @prints.command("under-way")
 def under_way(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Prints that are under way, the first to end first."""
-    from feedwright.farm.prints import under_way as running
+    from feedwright.farm.prints.prints import under_way as running
 
     with farm(folder) as store:
         held = running(store)
@@ -174,7 +174,7 @@ def _far(done_frac: float | None) -> str:
 @prints.command("looks")
 def looks(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """What a spoiled print may look like, for --look."""
-    from feedwright.farm.prints import looks_to_choose
+    from feedwright.farm.prints.prints import looks_to_choose
 
     seen = looks_to_choose()
     out(seen, table(("look", "what it is"), [(one.id, one.title) for one in seen]), as_json=as_json)
@@ -184,7 +184,7 @@ WORDS = {"start": "began", "finish": "is finished", "stop": "was stopped", "spoi
 
 
 def _said(store: "Store", told: "TapReceipt") -> Iterator[str]:
-    from feedwright.farm.prints import ends_utc
+    from feedwright.farm.prints.prints import ends_utc
 
     line = f"Print {told.held.id} on {told.machine.name} {WORDS[told.kind]}"
     should_end = ends_utc(told.held)

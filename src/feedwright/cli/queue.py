@@ -11,7 +11,7 @@ from feedwright.errors import BadInput
 if TYPE_CHECKING:
     from datetime import datetime
 
-    from feedwright.farm.dispatch import Dispatch, Proposal
+    from feedwright.farm.dispatch.dispatch import Dispatch, Proposal
     from feedwright.records.store import Store
 
 queue = typer.Typer(help="What is to be printed, and on which machine.", no_args_is_help=True, rich_markup_mode=None)
@@ -39,7 +39,7 @@ def add(
     folder: FarmFolder = None,
 ) -> None:
     """Queue a known toolpath."""
-    from feedwright.farm.queue import add_to_queue
+    from feedwright.farm.prints.queue import add_to_queue
 
     with farm(folder) as store:
         line = add_to_queue(
@@ -53,7 +53,7 @@ def _due(store: "Store", given: str | None) -> "datetime | None":
     """A time to come as typed, in the farm's zone where it names none."""
     from datetime import datetime
 
-    from feedwright.farm.settings import zone
+    from feedwright.farm.ground.settings import zone
 
     if given is None:
         return None
@@ -73,7 +73,7 @@ def list_(
     folder: FarmFolder = None,
 ) -> None:
     """The queue, what is due first first."""
-    from feedwright.farm.queue import queue_lines
+    from feedwright.farm.prints.queue import queue_lines
 
     with farm(folder) as store:
         lines = queue_lines(store, complete=complete)
@@ -98,7 +98,7 @@ def take_off(
     folder: FarmFolder = None,
 ) -> None:
     """Take an entry off the queue."""
-    from feedwright.farm.queue import take_off as take
+    from feedwright.farm.prints.queue import take_off as take
 
     with farm(folder) as store:
         done = take(store, number, reason=reason, person=who)
@@ -115,7 +115,7 @@ def place(
     folder: FarmFolder = None,
 ) -> None:
     """Put a queued print on a machine, whatever is proposed."""
-    from feedwright.farm.queue import place as put
+    from feedwright.farm.prints.queue import place as put
 
     with farm(folder) as store:
         line = put(store, number, machine, note=note, person=who)
@@ -132,7 +132,7 @@ def propose(
     folder: FarmFolder = None,
 ) -> None:
     """Which machine should take which print."""
-    from feedwright.farm.dispatch import dispatch
+    from feedwright.farm.dispatch.dispatch import dispatch
 
     with farm(folder) as store:
         made = dispatch(store, now())

@@ -13,8 +13,8 @@ from feedwright.errors import BadInput
 from feedwright.units import show_duration
 
 if TYPE_CHECKING:
-    from feedwright.farm.round_paper import RoundPaper
-    from feedwright.farm.round_values import Reckoning, RoundsSheet, WhatIf
+    from feedwright.farm.rounds.round_paper import RoundPaper
+    from feedwright.farm.rounds.round_values import Reckoning, RoundsSheet, WhatIf
     from feedwright.records.store import Store
 
 rounds = typer.Typer(help="Plan the service of the coming weeks.", no_args_is_help=True, rich_markup_mode=None)
@@ -36,8 +36,8 @@ def register(app: typer.Typer) -> None:
 @rounds.command("plan")
 def plan(limit_s: Limit = None, who: Who = None, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Plan the rounds of the coming four weeks, and keep the plan."""
-    from feedwright.farm.round_sheets import rounds_sheet
-    from feedwright.farm.rounds import plan as plan_rounds
+    from feedwright.farm.rounds.round_sheets import rounds_sheet
+    from feedwright.farm.rounds.rounds import plan as plan_rounds
 
     with farm(folder) as store, progress("Planning", as_json=as_json) as told:
         plan_rounds(store, limit_s=limit_s, person=who, progress=told)
@@ -49,7 +49,7 @@ def plan(limit_s: Limit = None, who: Who = None, as_json: AsJson = False, folder
 @rounds.command("show")
 def show(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """The plan in force, with the reason of every choice."""
-    from feedwright.farm.round_sheets import rounds_sheet
+    from feedwright.farm.rounds.round_sheets import rounds_sheet
 
     with farm(folder) as store:
         sheet = rounds_sheet(store, now())
@@ -58,8 +58,8 @@ def show(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 
 
 def _sheet_lines(store: "Store", sheet: "RoundsSheet") -> Iterator[str]:
-    from feedwright.farm.rounds import wishes_held
-    from feedwright.farm.settings import zone
+    from feedwright.farm.ground.settings import zone
+    from feedwright.farm.rounds.rounds import wishes_held
 
     place = zone(store)
     yield f"Rounds planned {show_time(store, sheet.made_utc)}"
@@ -117,7 +117,7 @@ def move(
 
     `rounds plan` then plans the rest around it.
     """
-    from feedwright.farm.rounds import move as move_stop
+    from feedwright.farm.rounds.rounds import move as move_stop
 
     with farm(folder) as store:
         made = move_stop(store, stop, to, reason=reason, person=who)
@@ -132,7 +132,7 @@ def lock(
 
     However the rest is planned.
     """
-    from feedwright.farm.rounds import lock as lock_stop
+    from feedwright.farm.rounds.rounds import lock as lock_stop
 
     with farm(folder) as store:
         made = lock_stop(store, stop, reason=reason, person=who)
@@ -149,7 +149,7 @@ def skip(
     folder: FarmFolder = None,
 ) -> None:
     """Leave a stop's tasks out for a while."""
-    from feedwright.farm.rounds import skip as skip_stop
+    from feedwright.farm.rounds.rounds import skip as skip_stop
 
     with farm(folder) as store:
         made = skip_stop(store, stop, reason, until=until, person=who)
@@ -168,7 +168,7 @@ def let_go(
 
     Its tasks are planned freely again.
     """
-    from feedwright.farm.rounds import let_go as let_wish_go
+    from feedwright.farm.rounds.rounds import let_go as let_wish_go
 
     with farm(folder) as store:
         made = let_wish_go(store, wish, reason=reason, person=who)
@@ -184,7 +184,7 @@ def begin(
     folder: FarmFolder = None,
 ) -> None:
     """Begin the visit of a planned stop."""
-    from feedwright.farm.rounds import begin_stop
+    from feedwright.farm.rounds.rounds import begin_stop
 
     with farm(folder) as store:
         made = begin_stop(store, stop, material=material, person=who)
@@ -202,7 +202,7 @@ def set_hours(
     folder: FarmFolder = None,
 ) -> None:
     """Say the hours of a weekday, or of one day by itself (a holiday: 0)."""
-    from feedwright.farm.bench_hours import set_hours as set_bench_hours
+    from feedwright.farm.rounds.bench_hours import set_hours as set_bench_hours
 
     with farm(folder) as store:
         made = set_bench_hours(store, day, minutes, begins=begins, note=note, person=who)
@@ -212,7 +212,7 @@ def set_hours(
 @hours.command("list")
 def list_hours(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """The hours in force."""
-    from feedwright.farm.bench_hours import WEEKDAYS, single_days, weekday_hours
+    from feedwright.farm.rounds.bench_hours import WEEKDAYS, single_days, weekday_hours
 
     with farm(folder) as store:
         held = [*weekday_hours(store).values(), *single_days(store).values()]
@@ -236,7 +236,7 @@ def add_busy(
 
     A long print, a rush order; prints under way count by themselves.
     """
-    from feedwright.farm.bench_hours import add_busy as add_busy_time
+    from feedwright.farm.rounds.bench_hours import add_busy as add_busy_time
 
     with farm(folder) as store:
         made = add_busy_time(
@@ -249,7 +249,7 @@ def add_busy(
 @busy.command("list")
 def list_busy(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Machines that are or will be busy, and why."""
-    from feedwright.farm.bench_hours import busy_times
+    from feedwright.farm.rounds.bench_hours import busy_times
 
     with farm(folder) as store:
         held, names = busy_times(store, now()), {machine.id: machine.name for machine in store.machines()}
@@ -263,7 +263,7 @@ def list_busy(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 
 def _time(store: "Store", given: str) -> datetime:
     """A time as typed, past or to come, in the farm's zone where it names none."""
-    from feedwright.farm.settings import zone
+    from feedwright.farm.ground.settings import zone
 
     try:
         at = datetime.fromisoformat(given)
@@ -286,7 +286,7 @@ def sheet(
 
     Parts, tools, and what to tick off at each machine.
     """
-    from feedwright.farm.round_paper import paper_pdf, round_paper
+    from feedwright.farm.rounds.round_paper import paper_pdf, round_paper
 
     with farm(folder) as store:
         held = round_paper(store, now(), day)
@@ -315,7 +315,7 @@ def calendar(
     folder: FarmFolder = None,
 ) -> None:
     """The rounds for a calendar, as iCalendar (RFC 5545)."""
-    from feedwright.farm.round_calendar import rounds_calendar
+    from feedwright.farm.rounds.round_calendar import rounds_calendar
 
     with farm(folder) as store:
         made = rounds_calendar(store, now())
@@ -346,8 +346,8 @@ def what_if(
 
     For fewer hours, a holiday, a rush order, other parts; records nothing.
     """
-    from feedwright.farm.round_what_ifs import Asked
-    from feedwright.farm.round_what_ifs import what_if as ask
+    from feedwright.farm.rounds.round_what_ifs import Asked
+    from feedwright.farm.rounds.round_what_ifs import what_if as ask
 
     with farm(folder) as store, progress("Planning twice", as_json=as_json) as told:
         spans = [(name, *_span(store, span)) for name, span in (_pair("--rush", one) for one in rush or ())]

@@ -10,7 +10,7 @@ from feedwright.cli.say import AsJson, At, FarmFolder, Limit, Note, OnlyMachine,
 from feedwright.errors import BadInput
 
 if TYPE_CHECKING:
-    from feedwright.farm.values import RunReceipt
+    from feedwright.farm.ground.values import RunReceipt
 
 run = typer.Typer(help="What was printed.", no_args_is_help=True, rich_markup_mode=None)
 
@@ -53,7 +53,7 @@ def add(
     folder: FarmFolder = None,
 ) -> None:
     """Record one printing and see what it did to each part."""
-    from feedwright.farm.runs import add_run
+    from feedwright.farm.prints.runs import add_run
 
     if outcome not in ("complete", "stopped", "spoiled"):
         raise BadInput(
@@ -119,7 +119,7 @@ def list_(
     folder: FarmFolder = None,
 ) -> None:
     """Runs, latest first."""
-    from feedwright.farm.runs import run_lines
+    from feedwright.farm.prints.runs import run_lines
 
     with farm(folder) as store:
         lines = run_lines(store, machine, limit=limit)

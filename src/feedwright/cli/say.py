@@ -36,7 +36,7 @@ WIDTH_OF_FILES = 140
 @contextmanager
 def farm(folder: Path | None) -> "Iterator[Store]":
     """The open farm for one command."""
-    from feedwright.farm.house import farm_folder, has_farm, open_farm
+    from feedwright.farm.ground.house import farm_folder, has_farm, open_farm
 
     where = farm_folder(folder)
     if not has_farm(where):
@@ -61,10 +61,10 @@ def when(store: "Store", given: str | None, option: str = "--at") -> datetime | 
             option, place=f"“{given}”", expected="expected a date and time", remedy="write it like 2026-03-01T14:00"
         ) from error
     if at.tzinfo is None:
-        from feedwright.farm.settings import zone
+        from feedwright.farm.ground.settings import zone
 
         at = at.replace(tzinfo=zone(store))
-    from feedwright.farm.house import moment
+    from feedwright.farm.ground.house import moment
 
     return moment(at, option)
 
@@ -73,7 +73,7 @@ def photo_of(path: Path | None) -> bytes | None:
     """The bytes of a photo's file; no more of them than a photo may have, and one."""
     if path is None:
         return None
-    from feedwright.farm.photos import LONGEST_BYTES
+    from feedwright.farm.parts.photos import LONGEST_BYTES
 
     try:
         with path.open("rb") as file:
@@ -85,7 +85,7 @@ def photo_of(path: Path | None) -> bytes | None:
 def out(data: Any, lines: Iterable[str], *, as_json: bool) -> None:
     """Print the data as JSON, or else the lines."""
     if as_json:
-        from feedwright.farm.plain import plain
+        from feedwright.farm.ground.plain import plain
 
         print(json.dumps(plain(data), indent=2, ensure_ascii=False))
         return
@@ -127,13 +127,13 @@ def progress(words: str, *, as_json: bool, in_bytes: bool = False) -> Iterator[C
 
 def show_time(store: "Store", at_utc: datetime) -> str:
     """A time in the farm's zone."""
-    from feedwright.farm.settings import zone
+    from feedwright.farm.ground.settings import zone
 
     return at_utc.astimezone(zone(store)).strftime("%Y-%m-%d %H:%M")
 
 
 def now() -> datetime:
     """The present moment, for a command that looks at the farm as it stands."""
-    from feedwright.farm.house import moment
+    from feedwright.farm.ground.house import moment
 
     return moment(None)

@@ -13,7 +13,7 @@ from feedwright.cli.say import AsJson, FarmFolder, farm, now, out, progress
 from feedwright.errors import Conflict
 
 if TYPE_CHECKING:
-    from feedwright.farm.values import Bench
+    from feedwright.farm.ground.values import Bench
     from feedwright.records.store import Store
     from feedwright.web.demo_farm import DemoFarm
     from feedwright.web.serve import Listening
@@ -48,7 +48,7 @@ def demo(
 
     It has ten months of prints, findings and renewals. It is made beside your own farm, unless --farm names a folder.
     """
-    from feedwright.farm.house import demo_folder, has_farm, open_farm
+    from feedwright.farm.ground.house import demo_folder, has_farm, open_farm
 
     where = folder or demo_folder()
     if has_farm(where):
@@ -107,7 +107,7 @@ def serve(
 
 def _demo_beside(folder: Path | None) -> "DemoFarm":
     """The demo farm that the pages may show: beside a farm that was named, else the usual one."""
-    from feedwright.farm.house import demo_folder
+    from feedwright.farm.ground.house import demo_folder
     from feedwright.web.demo_farm import DemoFarm
 
     def make(where: Path, told: Callable[[float, float], None]) -> None:
@@ -123,7 +123,7 @@ def _where_to_listen(
     store: "Store", host: str | None, port: int, certificate: Path | None, key: Path | None
 ) -> "Listening":
     """Where to listen: beyond this machine only where access is open, which a passphrase then guards."""
-    from feedwright.farm.access import access, is_open, refuse_unguarded
+    from feedwright.farm.access.access import access, is_open, refuse_unguarded
     from feedwright.web.serve import Listening, is_loopback
 
     chosen = host or (EVERY_ADDRESS if is_open(store) else THIS_MACHINE)
@@ -134,7 +134,7 @@ def _where_to_listen(
 
 def _farm_to_serve(folder: Path | None, *, as_json: bool) -> tuple[Path, Path | None]:
     """The farm to serve; and, where that is the demo's, where an own one may be begun from its pages."""
-    from feedwright.farm.house import demo_folder, farm_folder, has_farm
+    from feedwright.farm.ground.house import demo_folder, farm_folder, has_farm
 
     own = farm_folder(folder)
     if has_farm(own) or folder is not None:
@@ -151,6 +151,6 @@ def _farm_to_serve(folder: Path | None, *, as_json: bool) -> tuple[Path, Path | 
 
 
 def _bench(store: "Store") -> "Bench":
-    from feedwright.farm.bench import bench
+    from feedwright.farm.outlook.bench import bench
 
     return bench(store, now())

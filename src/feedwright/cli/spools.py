@@ -8,8 +8,8 @@ import typer
 from feedwright.cli.say import AsJson, At, FarmFolder, Note, Who, farm, out, show_time, table, when
 
 if TYPE_CHECKING:
-    from feedwright.farm.lots import LotLine
-    from feedwright.farm.spools import SpoolSheet
+    from feedwright.farm.stores.lots import LotLine
+    from feedwright.farm.stores.spools import SpoolSheet
     from feedwright.records.store import Store
     from feedwright.records.stores_values import SpoolEntry
 
@@ -29,7 +29,7 @@ def list_(
     folder: FarmFolder = None,
 ) -> None:
     """Every spool: where it is and what is left on it."""
-    from feedwright.farm.spools import spools
+    from feedwright.farm.stores.spools import spools
 
     with farm(folder) as store:
         held = spools(store, empty=empty)
@@ -52,7 +52,7 @@ def where(one: "SpoolSheet") -> str:
 
 
 def _said(store: "Store", one: "SpoolSheet") -> Iterator[str]:
-    from feedwright.farm.naming import with_capital
+    from feedwright.farm.ground.naming import with_capital
 
     left = one.left.interval
     band = f"eight in ten {left.low:.0f} to {left.high:.0f} g"
@@ -62,7 +62,7 @@ def _said(store: "Store", one: "SpoolSheet") -> Iterator[str]:
 @spool.command("show")
 def show(number: Number, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """One spool: what was done with it and what runs drew from it."""
-    from feedwright.farm.spools import spool_sheet
+    from feedwright.farm.stores.spools import spool_sheet
 
     with farm(folder) as store:
         one = spool_sheet(store, number)
@@ -102,7 +102,7 @@ def add(
     folder: FarmFolder = None,
 ) -> None:
     """Take a spool on record."""
-    from feedwright.farm.spools import add_spool
+    from feedwright.farm.stores.spools import add_spool
 
     with farm(folder) as store:
         made = add_spool(
@@ -124,7 +124,7 @@ def hang(
     folder: FarmFolder = None,
 ) -> None:
     """Hang a spool on a machine; the one that hung there is put away."""
-    from feedwright.farm.spools import hang_spool
+    from feedwright.farm.stores.spools import hang_spool
 
     with farm(folder) as store:
         made = hang_spool(store, number, machine, at_utc=when(store, at), note=note, person=who)
@@ -142,7 +142,7 @@ def shelve(
     folder: FarmFolder = None,
 ) -> None:
     """Put a spool away."""
-    from feedwright.farm.spools import shelve_spool
+    from feedwright.farm.stores.spools import shelve_spool
 
     with farm(folder) as store:
         made = shelve_spool(store, number, place, at_utc=when(store, at), person=who)
@@ -162,7 +162,7 @@ def weigh(
     folder: FarmFolder = None,
 ) -> None:
     """Record what the scale said: it holds from now on."""
-    from feedwright.farm.spools import weigh_spool
+    from feedwright.farm.stores.spools import weigh_spool
 
     with farm(folder) as store:
         made = weigh_spool(store, number, gross_g=gross_g, left_g=left_g, at_utc=when(store, at), note=note, person=who)
@@ -182,7 +182,7 @@ def dry(
     folder: FarmFolder = None,
 ) -> None:
     """Record that a spool was dried."""
-    from feedwright.farm.spools import dry_spool
+    from feedwright.farm.stores.spools import dry_spool
 
     with farm(folder) as store:
         made = dry_spool(store, number, dry_c=dry_c, dry_h=dry_h, at_utc=when(store, at), note=note, person=who)
@@ -193,7 +193,7 @@ def dry(
 @spool.command("open")
 def open_(number: Number, at: At = None, who: Who = None, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Record that its bag was opened; hanging it does so too."""
-    from feedwright.farm.spools import open_spool
+    from feedwright.farm.stores.spools import open_spool
 
     with farm(folder) as store:
         made = open_spool(store, number, at_utc=when(store, at), person=who)
@@ -204,7 +204,7 @@ def open_(number: Number, at: At = None, who: Who = None, as_json: AsJson = Fals
 @spool.command("empty")
 def empty_(number: Number, at: At = None, who: Who = None, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Record that a spool is used up or thrown away."""
-    from feedwright.farm.spools import empty_spool
+    from feedwright.farm.stores.spools import empty_spool
 
     with farm(folder) as store:
         made = empty_spool(store, number, at_utc=when(store, at), person=who)
@@ -221,7 +221,7 @@ def enough(
     folder: FarmFolder = None,
 ) -> None:
     """Whether the spool that hangs on a machine can finish a print."""
-    from feedwright.farm.spools import spool_enough
+    from feedwright.farm.stores.spools import spool_enough
 
     with farm(folder) as store:
         found = spool_enough(store, machine, grams, spool=number)
@@ -234,7 +234,7 @@ def lots_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
 
     Set against other lots of the material on the same machines.
     """
-    from feedwright.farm.lots import lots
+    from feedwright.farm.stores.lots import lots
 
     with farm(folder) as store:
         found = lots(store)

@@ -10,8 +10,8 @@ from feedwright.cli.say import AsJson, At, FarmFolder, Note, Who, farm, now, out
 from feedwright.errors import BadInput
 
 if TYPE_CHECKING:
-    from feedwright.farm.reordering import Reordering, ReorderLine
-    from feedwright.farm.stores import ItemSheet, Moved
+    from feedwright.farm.stores.reordering import Reordering, ReorderLine
+    from feedwright.farm.stores.stores import ItemSheet, Moved
 
 stores = typer.Typer(help="Spares on hand, and what to order.", no_args_is_help=True, rich_markup_mode=None)
 Name = Annotated[str, typer.Argument(help="The item's name.", show_default=False)]
@@ -34,7 +34,7 @@ def register(app: typer.Typer) -> None:
 @stores.command("list")
 def list_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """What is on hand, when it runs out, whether to order."""
-    from feedwright.farm.reordering import reordering
+    from feedwright.farm.stores.reordering import reordering
 
     with farm(folder) as store:
         found = reordering(store, now())
@@ -83,8 +83,8 @@ def show(name: Name, as_json: AsJson = False, folder: FarmFolder = None) -> None
 
     Also how it is bought, what it is needed for and what moved.
     """
-    from feedwright.farm.reordering import reordering
-    from feedwright.farm.stores import item_sheet
+    from feedwright.farm.stores.reordering import reordering
+    from feedwright.farm.stores.stores import item_sheet
 
     with farm(folder) as store:
         sheet = item_sheet(store, name)
@@ -138,7 +138,7 @@ def add(
     folder: FarmFolder = None,
 ) -> None:
     """Keep an item in the stores from now on."""
-    from feedwright.farm.stores import add_item
+    from feedwright.farm.stores.stores import add_item
 
     with farm(folder) as store:
         sheet = add_item(
@@ -187,7 +187,7 @@ def terms(
 
     All of it: the terms before stay on record.
     """
-    from feedwright.farm.stores import set_terms
+    from feedwright.farm.stores.stores import set_terms
 
     with farm(folder) as store:
         sheet = set_terms(
@@ -208,7 +208,7 @@ def receive(
     folder: FarmFolder = None,
 ) -> None:
     """Pieces came in; what was ordered first arrives first."""
-    from feedwright.farm import stores as use_case
+    from feedwright.farm.stores import stores as use_case
 
     with farm(folder) as store:
         moved = use_case.receive(store, name, count, at_utc=when(store, at), reason=reason, person=who)
@@ -229,7 +229,7 @@ def use(
 
     A renewal on record takes its own.
     """
-    from feedwright.farm.stores import use_item
+    from feedwright.farm.stores.stores import use_item
 
     with farm(folder) as store:
         moved = use_item(store, name, count, at_utc=when(store, at), reason=reason, person=who)
@@ -250,7 +250,7 @@ def count_(
 
     A count that differs from the records says why.
     """
-    from feedwright.farm.stores import count_item
+    from feedwright.farm.stores.stores import count_item
 
     with farm(folder) as store:
         moved = count_item(store, name, count, at_utc=when(store, at), reason=reason, person=who)
@@ -268,7 +268,7 @@ def _moved_lines(moved: "Moved") -> Iterator[str]:
 @stores.command("orders")
 def orders(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """What to order, ready to paste, and what is still to come."""
-    from feedwright.farm.reordering import order_text, reordering
+    from feedwright.farm.stores.reordering import order_text, reordering
 
     with farm(folder) as store:
         found = reordering(store, now())
@@ -296,7 +296,7 @@ def order(
     folder: FarmFolder = None,
 ) -> None:
     """Record that packs of an item were ordered."""
-    from feedwright.farm.stores import order_items
+    from feedwright.farm.stores.stores import order_items
 
     with farm(folder) as store:
         (moved,) = order_items(store, [(name, packs)], at_utc=when(store, at), reason=reason, person=who)
@@ -313,7 +313,7 @@ def cancel(
     folder: FarmFolder = None,
 ) -> None:
     """What is left of an order will not come."""
-    from feedwright.farm.stores import cancel_order
+    from feedwright.farm.stores.stores import cancel_order
 
     with farm(folder) as store:
         moved = cancel_order(store, number, at_utc=when(store, at), reason=reason, person=who)

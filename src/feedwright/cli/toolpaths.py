@@ -43,8 +43,8 @@ def duty(
     Time, filament, heat, flow, feed reversals and travel of each file. Needs no farm; where there is one, what
     was read is kept in it. Ends with code 2 if any file was refused; the others are still reported.
     """
-    from feedwright.farm.house import farm_folder, has_farm
-    from feedwright.farm.toolpaths import read_toolpaths
+    from feedwright.farm.ground.house import farm_folder, has_farm
+    from feedwright.farm.toolpaths.toolpaths import read_toolpaths
 
     faults = {path: fault for path in files if (fault := _fault_of(path)) is not None}
     good = [path for path in files if path not in faults]
@@ -80,7 +80,7 @@ def _limits(store: "Store | None", machine: str | None) -> "MotionLimits":
 
     if store is None or machine is None:
         return MotionLimits()
-    from feedwright.farm.machines import machine_named
+    from feedwright.farm.machines.machines import machine_named
 
     return machine_named(store, machine).motion
 
@@ -196,7 +196,7 @@ def add(
     folder: FarmFolder = None,
 ) -> None:
     """Read a file and remember it, so that runs can name it."""
-    from feedwright.farm.toolpaths import keep_toolpath
+    from feedwright.farm.toolpaths.toolpaths import keep_toolpath
 
     fault = _fault_of(file)
     if fault is not None:
@@ -211,7 +211,7 @@ def add(
 @toolpath.command("list")
 def list_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Every toolpath that the farm knows."""
-    from feedwright.farm.toolpaths import known_toolpaths
+    from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 
     with farm(folder) as store:
         known = known_toolpaths(store)
@@ -227,8 +227,8 @@ def show(
     folder: FarmFolder = None,
 ) -> None:
     """What a known toolpath asks of a machine."""
-    from feedwright.farm.machines import machine_named
-    from feedwright.farm.toolpaths import reading_for, toolpath_named
+    from feedwright.farm.machines.machines import machine_named
+    from feedwright.farm.toolpaths.toolpaths import reading_for, toolpath_named
 
     with farm(folder) as store:
         known = toolpath_named(store, name)

@@ -12,7 +12,7 @@ from feedwright.errors import BadInput, refusal_of_system
 from feedwright.units import BY_SUFFIX, show_rounded
 
 if TYPE_CHECKING:
-    from feedwright.farm.truing import PastTramming
+    from feedwright.farm.service.truing import PastTramming
     from feedwright.service.values import BedReading, HeaterSheet, Screw, ScrewDrift, TramSheet
 
 value = typer.Typer(
@@ -63,7 +63,7 @@ def tram(
 
     Or which corner of the bed wanders.
     """
-    from feedwright.farm.truing import screw_drift, set_screws, tram_machine, trammings
+    from feedwright.farm.service.truing import screw_drift, set_screws, tram_machine, trammings
     from feedwright.service.values import BedScrews
 
     with farm(folder) as store:
@@ -166,7 +166,7 @@ def feed_rate(
     folder: FarmFolder = None,
 ) -> None:
     """Steps per mm from commanded and measured lengths."""
-    from feedwright.farm.truing import check_feed, feed_health_of
+    from feedwright.farm.service.truing import check_feed, feed_health_of
 
     with farm(folder) as store:
         sheet = check_feed(
@@ -202,7 +202,7 @@ def flow(
     folder: FarmFolder = None,
 ) -> None:
     """Flow ratio or orifice from a single wall or from weight."""
-    from feedwright.farm.truing import check_flow, check_orifice
+    from feedwright.farm.service.truing import check_flow, check_orifice
 
     with farm(folder) as store:
         if strand_g and strand_new_g is not None:
@@ -236,7 +236,7 @@ def heater(
     folder: FarmFolder = None,
 ) -> None:
     """Heater settings from a heating log, and what has aged."""
-    from feedwright.farm.truing import tune_heater
+    from feedwright.farm.service.truing import tune_heater
     from feedwright.service.heating_log import read_heating_log
 
     held = read_heating_log(_text_of(log), log.name)
@@ -309,7 +309,7 @@ def piece_file(
 
     Prints how to judge it.
     """
-    from feedwright.farm.pieces import piece_for, save_piece
+    from feedwright.farm.service.pieces import piece_for, save_piece
 
     with farm(folder) as store:
         made = piece_for(store, machine, piece.replace("-", "_"), material=material)
@@ -345,7 +345,7 @@ def judge(
 
     Sets the working value that it found.
     """
-    from feedwright.farm.pieces import record_piece
+    from feedwright.farm.service.pieces import record_piece
 
     with farm(folder) as store:
         made = record_piece(
@@ -361,7 +361,7 @@ def judge(
 @value.command("list")
 def list_(machine: Machine, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """The working values of a machine, and which no longer suit its parts."""
-    from feedwright.farm.settings_ledger import ledger
+    from feedwright.farm.service.settings_ledger import ledger
 
     with farm(folder) as store:
         lines = ledger(store, machine)
@@ -386,7 +386,7 @@ def set_(
     folder: FarmFolder = None,
 ) -> None:
     """Write down a working value, and why."""
-    from feedwright.farm.settings_ledger import set_value
+    from feedwright.farm.service.settings_ledger import set_value
 
     with farm(folder) as store:
         made = set_value(store, machine, name, number, why=why, material=material, set_utc=when(store, at), person=who)

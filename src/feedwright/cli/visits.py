@@ -25,8 +25,8 @@ from feedwright.cli.say import (
 from feedwright.units import show_duration
 
 if TYPE_CHECKING:
-    from feedwright.farm.releases import HeldMachine
-    from feedwright.farm.service_visits import VisitSheet
+    from feedwright.farm.service.releases import HeldMachine
+    from feedwright.farm.service.service_visits import VisitSheet
     from feedwright.service.merging import Merged
 
 visit = typer.Typer(help="The service done on one machine in one go.", no_args_is_help=True, rich_markup_mode=None)
@@ -52,9 +52,9 @@ def plan(
     Its order, heat-ups, minutes, tools and parts, against doing the jobs one by one.
     """
     from feedwright.catalogue.load import load_catalogue
-    from feedwright.farm.machines import machine_named
-    from feedwright.farm.naming import pick_entry
-    from feedwright.farm.visit_plan import chosen, due_procedures, merged_for, screens
+    from feedwright.farm.ground.naming import pick_entry
+    from feedwright.farm.machines.machines import machine_named
+    from feedwright.farm.service.visit_plan import chosen, due_procedures, merged_for, screens
 
     with farm(folder) as store:
         whose = machine_named(store, machine)
@@ -86,9 +86,9 @@ def begin(
     as_json: AsJson = False, folder: FarmFolder = None,
 ) -> None:  # fmt: skip
     """Begin a visit; the machine is held from then on."""
-    from feedwright.farm.machines import machine_named
-    from feedwright.farm.service_visits import begin_visit
-    from feedwright.farm.visit_plan import due_procedures
+    from feedwright.farm.machines.machines import machine_named
+    from feedwright.farm.service.service_visits import begin_visit
+    from feedwright.farm.service.visit_plan import due_procedures
 
     with farm(folder) as store:
         ids = jobs or due_procedures(store, machine_named(store, machine), now())
@@ -105,7 +105,7 @@ def begin(
 @visit.command("show")
 def show(number: Number, as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """One visit step by step, with what was done."""
-    from feedwright.farm.service_visits import visit_sheet
+    from feedwright.farm.service.service_visits import visit_sheet
 
     with farm(folder) as store:
         sheet = visit_sheet(store, number)
@@ -130,7 +130,7 @@ def _sheet_lines(sheet: "VisitSheet", begun: str) -> Iterator[str]:
 @visit.command("list")
 def list_(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """Machines in service, and those held until their release."""
-    from feedwright.farm.releases import held_machines
+    from feedwright.farm.service.releases import held_machines
 
     with farm(folder) as store:
         held = held_machines(store)
@@ -165,7 +165,7 @@ def enter(
     folder: FarmFolder = None,
 ) -> None:
     """Enter that a step was done; entered twice it counts once."""
-    from feedwright.farm.service_visits import enter as enter_step
+    from feedwright.farm.service.service_visits import enter as enter_step
 
     held = {"grade": grade, "product": product, "trimmed_mm": trim_mm, "length_mm": length_mm, "value": value}
     if position > 1:
@@ -190,7 +190,7 @@ def end(
     folder: FarmFolder = None,
 ) -> None:
     """End a visit: what it renewed, saw and read is written together."""
-    from feedwright.farm.service_visits import end_visit
+    from feedwright.farm.service.service_visits import end_visit
 
     with farm(folder) as store:
         receipt = end_visit(
@@ -211,7 +211,7 @@ def release(
     folder: FarmFolder = None,
 ) -> None:
     """Release the machine of a visit, once it is proved good."""
-    from feedwright.farm.releases import release as release_machine
+    from feedwright.farm.service.releases import release as release_machine
 
     with farm(folder) as store:
         made = release_machine(store, number, override=override, released_utc=when(store, at), person=who)

@@ -15,7 +15,7 @@ from feedwright.cli.say import AsJson, FarmFolder, Who, farm, out, show_time, ta
 from feedwright.errors import BadInput, Conflict
 
 if TYPE_CHECKING:
-    from feedwright.farm.ways import Broker
+    from feedwright.farm.exchange.ways import Broker
 
 arrival = typer.Typer(
     help="Files that came into the watched folder.", no_args_is_help=True, rich_markup_mode=None
@@ -45,7 +45,7 @@ def watch(
 
     With --json one line for each file. Without a folder it is the one that was set down with --set.
     """
-    from feedwright.farm.arrivals import checked_folder, set_watched_folder, watched_folder
+    from feedwright.farm.toolpaths.arrivals import checked_folder, set_watched_folder, watched_folder
 
     with farm(folder) as store:
         if off or keep:
@@ -63,7 +63,7 @@ def watch(
 
 
 def _watch(where: Path, path: Path, *, as_json: bool) -> None:
-    from feedwright.farm.house import open_farm
+    from feedwright.farm.ground.house import open_farm
     from feedwright.link.watch import watch as watch_folder
     from feedwright.records.exchange_values import Arrival
 
@@ -77,7 +77,7 @@ def _watch(where: Path, path: Path, *, as_json: bool) -> None:
 
 def _tell_line(data: Any, said: str, *, as_json: bool) -> None:
     """One line as it comes: of JSON for a program that reads along, else of words."""
-    from feedwright.farm.plain import plain
+    from feedwright.farm.ground.plain import plain
 
     print(json.dumps(plain(data), ensure_ascii=False) if as_json else said, flush=True)
 
@@ -114,8 +114,8 @@ def listen(
 
     With --json one line for each report. docs/mqtt.md describes topics and payloads.
     """
-    from feedwright.farm.house import open_farm
-    from feedwright.farm.ways import broker, broker_password, checked_broker, listening, set_broker
+    from feedwright.farm.exchange.ways import broker, broker_password, checked_broker, listening, set_broker
+    from feedwright.farm.ground.house import open_farm
 
     with farm(folder) as store:
         if off:
@@ -150,7 +150,7 @@ def _told(*, as_json: bool) -> Callable[[str], None]:
 
 
 def _broker(host: str, user: str, ca_file: Path | None, prefix: str, *, tls: bool) -> "Broker":
-    from feedwright.farm.ways import PORT, PORT_TLS, Broker
+    from feedwright.farm.exchange.ways import PORT, PORT_TLS, Broker
 
     name, found, port = host.rpartition(":")
     if found and not (port.isascii() and port.isdigit()):
@@ -171,7 +171,7 @@ def _password(file: Path | None) -> str | None:
 @arrival.command("list")
 def list_arrivals(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """What waits for an answer, and what was refused."""
-    from feedwright.farm.arrivals import arrivals
+    from feedwright.farm.toolpaths.arrivals import arrivals
 
     with farm(folder) as store:
         held = arrivals(store)
@@ -199,7 +199,7 @@ def answer(
 
     Logging a run of it, or beginning its print, says so by itself.
     """
-    from feedwright.farm.arrivals import answer_arrival
+    from feedwright.farm.toolpaths.arrivals import answer_arrival
 
     with farm(folder) as store:
         said = answer_arrival(store, number, what, person=who)  # type: ignore[arg-type]
@@ -209,7 +209,7 @@ def answer(
 @notices.command("show")
 def show_notices(as_json: AsJson = False, folder: FarmFolder = None) -> None:
     """How notices go out, and the latest of them."""
-    from feedwright.farm.notices import last_sending, notice_settings
+    from feedwright.farm.exchange.notices import last_sending, notice_settings
 
     with farm(folder) as store:
         settings, lines = notice_settings(store), store.ways.notices(20)
@@ -245,7 +245,7 @@ def set_notices(
     folder: FarmFolder = None,
 ) -> None:
     """Change how notices go out; what is left out stays."""
-    from feedwright.farm import notices as room
+    from feedwright.farm.exchange import notices as room
 
     begin, end = (None, None) if quiet is None else (quiet.partition("-")[0], quiet.partition("-")[2])
     with farm(folder) as store:
@@ -262,7 +262,7 @@ def add_address(
     folder: FarmFolder = None,
 ) -> None:
     """Send notices to one more address. It is a secret: it is never shown whole again."""
-    from feedwright.farm import notices as room
+    from feedwright.farm.exchange import notices as room
     from feedwright.link.notify import check
 
     given = sys.stdin.readline().strip() if address == "-" else address
@@ -279,7 +279,7 @@ def remove_address(
     folder: FarmFolder = None,
 ) -> None:
     """Send no more notices to an address, and forget it."""
-    from feedwright.farm import notices as room
+    from feedwright.farm.exchange import notices as room
 
     with farm(folder) as store:
         room.remove_address(store, mark)

@@ -5,9 +5,9 @@ import random
 from datetime import datetime, timedelta
 
 from feedwright.demo.yard import KEEPERS
-from feedwright.farm.machines import machine_named
-from feedwright.farm.settings_ledger import set_value
-from feedwright.farm.truing import check_feed, screws_of, tram_machine, tune_heater
+from feedwright.farm.machines.machines import machine_named
+from feedwright.farm.service.settings_ledger import set_value
+from feedwright.farm.service.truing import check_feed, screws_of, tram_machine, tune_heater
 from feedwright.records.store import Store
 from feedwright.records.values import Machine
 from feedwright.service.values import BedReading, HeatingLog

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 from feedwright.catalogue.network import Cause, Network, load_network
 from feedwright.demo.yard import KEEPERS
-from feedwright.farm.cases import close_case, open_case, tell
+from feedwright.farm.cases.cases import close_case, open_case, tell
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Removal
 

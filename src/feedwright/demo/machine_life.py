@@ -14,13 +14,13 @@ from feedwright.demo.toolpath_maker import Thing
 from feedwright.demo.truth import TruePart, Truth
 from feedwright.demo.visits_made import Visitor, visits_of
 from feedwright.demo.yard import FEED_PATH, KEEPERS, Keeping
-from feedwright.farm.charging import stretch_of_run
-from feedwright.farm.events import add_event
-from feedwright.farm.findings import add_finding
-from feedwright.farm.machines import add_machine
-from feedwright.farm.renewals import renew
-from feedwright.farm.runs import add_runs
-from feedwright.farm.toolpaths import reading_for
+from feedwright.farm.machines.charging import stretch_of_run
+from feedwright.farm.machines.machines import add_machine
+from feedwright.farm.parts.events import add_event
+from feedwright.farm.parts.findings import add_finding
+from feedwright.farm.parts.renewals import renew
+from feedwright.farm.prints.runs import add_runs
+from feedwright.farm.toolpaths.toolpaths import reading_for
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Run, Toolpath
 from feedwright.toolpath.values import Duty, Stretch

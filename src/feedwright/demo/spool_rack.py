@@ -5,9 +5,9 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from feedwright.demo.yard import KEEPERS
-from feedwright.farm.charging import stretch_of_run
-from feedwright.farm.spool_draws import used_g
-from feedwright.farm.spools import add_spool, empty_spool, hang_spool
+from feedwright.farm.machines.charging import stretch_of_run
+from feedwright.farm.stores.spool_draws import used_g
+from feedwright.farm.stores.spools import add_spool, empty_spool, hang_spool
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Run
 from feedwright.toolpath.values import Duty

@@ -6,9 +6,9 @@ from datetime import datetime, timedelta
 
 from feedwright.demo.spool_rack import BAD_LOT, BAD_MATERIAL, NET_G, TARE_G
 from feedwright.demo.yard import KEEPERS
-from feedwright.farm.spools import add_spool, dry_spool, shelve_spool, weigh_spool
-from feedwright.farm.stock import stock_of
-from feedwright.farm.stores import add_item, count_item, item_named, order_items, receive
+from feedwright.farm.stores.spools import add_spool, dry_spool, shelve_spool, weigh_spool
+from feedwright.farm.stores.stock import stock_of
+from feedwright.farm.stores.stores import add_item, count_item, item_named, order_items, receive
 from feedwright.records.store import Store
 from feedwright.records.stores_values import Movement
 

@@ -9,8 +9,8 @@ from typing import Any
 from feedwright.catalogue.procedures import StepRecord, load_procedures
 from feedwright.demo.truth import TruePart, Truth
 from feedwright.demo.yard import KEEPERS
-from feedwright.farm.releases import release
-from feedwright.farm.service_visits import begin_visit, end_visit, enter, visit_sheet
+from feedwright.farm.service.releases import release
+from feedwright.farm.service.service_visits import begin_visit, end_visit, enter, visit_sheet
 from feedwright.records.store import Store
 from feedwright.records.values import Machine
 

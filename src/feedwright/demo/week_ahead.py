@@ -4,10 +4,10 @@ import random
 from datetime import datetime, timedelta
 
 from feedwright.demo.yard import KEEPERS
-from feedwright.farm.bench_hours import add_busy, set_hours
-from feedwright.farm.prints import start
-from feedwright.farm.queue import add_to_queue
-from feedwright.farm.rounds import plan
+from feedwright.farm.prints.prints import start
+from feedwright.farm.prints.queue import add_to_queue
+from feedwright.farm.rounds.bench_hours import add_busy, set_hours
+from feedwright.farm.rounds.rounds import plan
 from feedwright.records.store import Store
 
 QUEUE = (

@@ -19,10 +19,10 @@ from feedwright.demo.toolpath_maker import THINGS, Thing, toolpath_of
 from feedwright.demo.truth import Truth
 from feedwright.demo.week_ahead import plan_week
 from feedwright.demo.yard import DAYS, KEEPERS, MACHINES
-from feedwright.farm.house import open_farm
-from feedwright.farm.people import add_person
-from feedwright.farm.settings import set_farm_name, set_zone
-from feedwright.farm.toolpaths import keep_toolpath
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.ground.people import add_person
+from feedwright.farm.ground.settings import set_farm_name, set_zone
+from feedwright.farm.toolpaths.toolpaths import keep_toolpath
 from feedwright.records.store import Store
 from feedwright.records.values import Toolpath
 from feedwright.records.whole_folder import whole_folder

@@ -8,9 +8,9 @@ from pathlib import Path
 from types import TracebackType
 
 from feedwright.errors import FeedwrightError
-from feedwright.farm.arrivals import watched_folder
-from feedwright.farm.house import has_farm, open_farm
-from feedwright.farm.ways import Broker, broker, broker_password, listening
+from feedwright.farm.exchange.ways import Broker, broker, broker_password, listening
+from feedwright.farm.ground.house import has_farm, open_farm
+from feedwright.farm.toolpaths.arrivals import watched_folder
 from feedwright.link.notify import notify
 from feedwright.link.watch import watch
 from feedwright.records.store import Store

@@ -18,8 +18,8 @@ from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
 from feedwright.errors import FeedwrightError, StoreError
-from feedwright.farm.reporting import Reporting
-from feedwright.farm.ways import Broker
+from feedwright.farm.exchange.reporting import Reporting
+from feedwright.farm.exchange.ways import Broker
 from feedwright.records.store import Store
 
 QUALITY = 1

@@ -7,10 +7,10 @@ from contextlib import AbstractContextManager
 from threading import Event
 
 from feedwright.errors import BadInput, FeedwrightError
-from feedwright.farm import notices
-from feedwright.farm.house import moment
-from feedwright.farm.notices import HOW_WRITTEN, masked
-from feedwright.farm.ways import listening
+from feedwright.farm.exchange import notices
+from feedwright.farm.exchange.notices import HOW_WRITTEN, masked
+from feedwright.farm.exchange.ways import listening
+from feedwright.farm.ground.house import moment
 from feedwright.records.store import Store
 
 LOOK_S = 15.0

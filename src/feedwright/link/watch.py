@@ -16,9 +16,9 @@ from pathlib import Path
 from threading import Event
 
 from feedwright.errors import BadInput, FeedwrightError, StoreError
-from feedwright.farm.arrivals import take_arrival
-from feedwright.farm.file_names import shown_name
-from feedwright.farm.ways import say_watching
+from feedwright.farm.exchange.ways import say_watching
+from feedwright.farm.ground.file_names import shown_name
+from feedwright.farm.toolpaths.arrivals import take_arrival
 from feedwright.records.exchange_values import Arrival
 from feedwright.records.store import Store
 

@@ -13,7 +13,7 @@ class Device:
 
     name: str
     scopes: str
-    """What it may do, words of :data:`feedwright.farm.devices.SCOPES` with blanks between."""
+    """What it may do, words of :data:`feedwright.farm.access.devices.SCOPES` with blanks between."""
     token_sha256: str
     """Hash of the token; the token itself is kept nowhere."""
     made_utc: datetime

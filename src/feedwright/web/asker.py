@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 from starlette.datastructures import Headers
 from starlette.requests import HTTPConnection, Request
 
-from feedwright.farm.devices import SCOPES
+from feedwright.farm.access.devices import SCOPES
 from feedwright.records.access_values import Hand
 
 EVERYTHING = frozenset(SCOPES)

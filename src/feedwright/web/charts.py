@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
-from feedwright.farm.hindsight import Hindsight
-from feedwright.farm.lessons import KindLesson
-from feedwright.farm.values import ExposurePoint, FittedPart
+from feedwright.farm.ground.values import ExposurePoint, FittedPart
+from feedwright.farm.outlook.hindsight import Hindsight
+from feedwright.farm.outlook.lessons import KindLesson
 from feedwright.physics.values import SoakCurve
 from feedwright.planning.fit import FlowPicture
 from feedwright.planning.keeping import CostLine, MachineLine

@@ -7,8 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 
 from feedwright.errors import Conflict, FeedwrightError
-from feedwright.farm.house import has_farm, open_farm
-from feedwright.farm.settings import farm_name
+from feedwright.farm.ground.house import has_farm, open_farm
+from feedwright.farm.ground.settings import farm_name
 
 Maker = Callable[[Path, Callable[[float, float], None]], None]
 """Makes the demo farm in a folder and tells steps done and all."""

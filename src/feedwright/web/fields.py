@@ -5,7 +5,7 @@ import re
 from datetime import datetime
 
 from feedwright.errors import BadInput
-from feedwright.farm.settings import zone
+from feedwright.farm.ground.settings import zone
 from feedwright.records.store import Store
 
 THOUSANDS = re.compile(r"[+-]?\d{1,3}(,\d{3})+(\.\d+)?")

@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from feedwright.farm.figures import FarmFigures
-from feedwright.farm.paper import MARGIN_MM, POINTS_PER_MM, Told, book, heading, paper_mm, rows, said
+from feedwright.farm.figures.figures import FarmFigures
+from feedwright.farm.ground.paper import MARGIN_MM, POINTS_PER_MM, Told, book, heading, paper_mm, rows, said
 from feedwright.planning.keeping import CostLine, MachineLine
 from feedwright.units import show_rounded
 from feedwright.wear.values import Interval

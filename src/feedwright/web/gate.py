@@ -12,11 +12,11 @@ from starlette.responses import RedirectResponse, Response
 from starlette.types import ASGIApp, Receive, Scope, Send
 
 from feedwright.errors import FeedwrightError, NotAllowed, NotSignedIn
-from feedwright.farm.access import is_open
-from feedwright.farm.access_log import note_down, refuse_too_many
-from feedwright.farm.devices import device_of
-from feedwright.farm.house import moment, open_farm
-from feedwright.farm.sessions import session_of
+from feedwright.farm.access.access import is_open
+from feedwright.farm.access.access_log import note_down, refuse_too_many
+from feedwright.farm.access.devices import device_of
+from feedwright.farm.access.sessions import session_of
+from feedwright.farm.ground.house import moment, open_farm
 from feedwright.records.access_values import Hand
 from feedwright.records.store import Store
 from feedwright.records.values import Person

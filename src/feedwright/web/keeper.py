@@ -7,12 +7,12 @@ from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 
 from feedwright.errors import FeedwrightError
-from feedwright.farm.behind import Behind
-from feedwright.farm.behind_worker import WORK
-from feedwright.farm.forecasts import refresh
-from feedwright.farm.house import open_farm
-from feedwright.farm.learning import is_large
-from feedwright.farm.lessons import lessons_are_due
+from feedwright.farm.behind.behind import Behind
+from feedwright.farm.behind.behind_worker import WORK
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.outlook.forecasts import refresh
+from feedwright.farm.outlook.learning import is_large
+from feedwright.farm.outlook.lessons import lessons_are_due
 from feedwright.records.store import Store
 from feedwright.web.render import Farms
 

@@ -19,12 +19,12 @@ from starlette.responses import HTMLResponse, JSONResponse, RedirectResponse, Re
 from feedwright.catalogue.grade_drawings import grade_drawing
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import StoreError
-from feedwright.farm.handbook import STATE_WORDS
-from feedwright.farm.house import has_farm, open_farm
-from feedwright.farm.naming import with_capital
-from feedwright.farm.plain import plain
-from feedwright.farm.settings import farm_name, measures, zone
-from feedwright.farm.undo import taken_back
+from feedwright.farm.ground.house import has_farm, open_farm
+from feedwright.farm.ground.naming import with_capital
+from feedwright.farm.ground.plain import plain
+from feedwright.farm.ground.settings import farm_name, measures, zone
+from feedwright.farm.handbook.handbook import STATE_WORDS
+from feedwright.farm.prints.undo import taken_back
 from feedwright.records.store import Store
 from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show_rounded, unit_of
 from feedwright.wear.values import Interval

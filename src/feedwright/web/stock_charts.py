@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from feedwright.farm.reordering import ReorderLine
+from feedwright.farm.stores.reordering import ReorderLine
 from feedwright.web.charts import ACCENT, INK, NOW, axis, chart
 
 LEAST_SHOWN = 0.0005

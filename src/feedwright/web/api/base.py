@@ -12,7 +12,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from starlette.requests import Request
 
 from feedwright.errors import Conflict, NotAllowed
-from feedwright.farm.devices import SCOPES
+from feedwright.farm.access.devices import SCOPES
 from feedwright.records.act_reads import GREATEST_NUMBER
 from feedwright.records.store import Store
 from feedwright.web.asker import asker_of

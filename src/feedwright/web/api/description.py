@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
 
 from feedwright import __version__
-from feedwright.farm.devices import SCOPES
+from feedwright.farm.access.devices import SCOPES
 from feedwright.web.api import machines, queue, records, runs, service, stores
 from feedwright.web.api.base import scope_of
 from feedwright.web.render import answer

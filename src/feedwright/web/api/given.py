@@ -4,7 +4,7 @@ from typing import Annotated
 
 from pydantic import AwareDatetime, Field
 
-from feedwright.farm.queue import MOST_COPIES
+from feedwright.farm.prints.queue import MOST_COPIES
 from feedwright.records.values import EventKind, History, RemovalReason, RunOutcome
 from feedwright.web.api.base import Given, Number
 

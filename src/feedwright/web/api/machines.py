@@ -6,11 +6,11 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.requests import Request
 
-from feedwright.farm.bench import bench
-from feedwright.farm.forecasts import fitted_parts
-from feedwright.farm.house import moment
-from feedwright.farm.machines import add_machine, machine_named, machines
-from feedwright.farm.values import FittedPart
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.values import FittedPart
+from feedwright.farm.machines.machines import add_machine, machine_named, machines
+from feedwright.farm.outlook.bench import bench
+from feedwright.farm.outlook.forecasts import fitted_parts
 from feedwright.records.values import Fitting, Machine
 from feedwright.wear.values import Interval
 from feedwright.web.api.base import MANAGE, READ, EntryKey, ListSpan, Once, Page, router_of

@@ -5,7 +5,7 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.requests import Request
 
-from feedwright.farm.queue import QueueLine, add_to_queue, place, queue_entry, queue_lines, take_off
+from feedwright.farm.prints.queue import QueueLine, add_to_queue, place, queue_entry, queue_lines, take_off
 from feedwright.web.api.base import READ, RECORD, EntryKey, ListSpan, Number, Once, Page, router_of
 from feedwright.web.api.given import PlaceGiven, QueueGiven, VoidGiven
 from feedwright.web.api.told import QueueTold, Voided

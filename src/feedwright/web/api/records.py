@@ -6,11 +6,11 @@ from fastapi import APIRouter
 from starlette.requests import Request
 
 from feedwright.errors import NotFound
-from feedwright.farm.events import add_event
-from feedwright.farm.findings import add_finding
-from feedwright.farm.machines import machine_named
-from feedwright.farm.renewals import renew
-from feedwright.farm.voids import void
+from feedwright.farm.machines.machines import machine_named
+from feedwright.farm.parts.events import add_event
+from feedwright.farm.parts.findings import add_finding
+from feedwright.farm.parts.renewals import renew
+from feedwright.farm.prints.voids import void
 from feedwright.records.store import Store
 from feedwright.records.values import Event, Finding, Fitting, Machine, Removal
 from feedwright.web.api.base import MANAGE, READ, RECORD, EntryKey, ListSpan, Number, Once, Page, router_of

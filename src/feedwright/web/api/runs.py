@@ -7,13 +7,13 @@ from pydantic import Field
 from starlette.requests import Request
 
 from feedwright.errors import Conflict, NotFound
-from feedwright.farm.machines import machine_named
-from feedwright.farm.prints import UnderWay, finish, spoil, start, stop, under_way
-from feedwright.farm.runs import add_run, run_lines
-from feedwright.farm.toolpaths import known_toolpaths, toolpath_named
-from feedwright.farm.uploads import take_upload
-from feedwright.farm.values import RunLine
-from feedwright.farm.voids import void
+from feedwright.farm.ground.values import RunLine
+from feedwright.farm.machines.machines import machine_named
+from feedwright.farm.prints.prints import UnderWay, finish, spoil, start, stop, under_way
+from feedwright.farm.prints.runs import add_run, run_lines
+from feedwright.farm.prints.voids import void
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths, toolpath_named
+from feedwright.farm.toolpaths.uploads import take_upload
 from feedwright.records.store import Store
 from feedwright.records.values import Toolpath
 from feedwright.web.api.base import MANAGE, READ, RECORD, EntryKey, ListSpan, Number, Once, Page, router_of

@@ -8,11 +8,11 @@ from starlette.requests import Request
 
 from feedwright.catalogue.network import load_network
 from feedwright.errors import NotFound
-from feedwright.farm.case_lists import CaseLine, case_lines
-from feedwright.farm.cases import case_sheet
-from feedwright.farm.house import moment
-from feedwright.farm.round_sheets import rounds_sheet
-from feedwright.farm.round_values import PlannedTask, Round
+from feedwright.farm.cases.case_lists import CaseLine, case_lines
+from feedwright.farm.cases.cases import case_sheet
+from feedwright.farm.ground.house import moment
+from feedwright.farm.rounds.round_sheets import rounds_sheet
+from feedwright.farm.rounds.round_values import PlannedTask, Round
 from feedwright.records.reads import Reads
 from feedwright.records.values import Case, CaseEnding, Visit, VisitEnding
 from feedwright.web.api.base import READ, ListSpan, Number, Page, router_of

@@ -5,9 +5,9 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.requests import Request
 
-from feedwright.farm.spools import SpoolSheet, spool_sheet, spools
-from feedwright.farm.stock import stocks
-from feedwright.farm.stores import ItemSheet, item_sheet, items
+from feedwright.farm.stores.spools import SpoolSheet, spool_sheet, spools
+from feedwright.farm.stores.stock import stocks
+from feedwright.farm.stores.stores import ItemSheet, item_sheet, items
 from feedwright.web.api.base import READ, ListSpan, Number, Page, router_of
 from feedwright.web.api.told import ItemTold, SpoolTold
 from feedwright.web.render import farm

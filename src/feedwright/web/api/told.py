@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from feedwright.farm.round_values import StopState
+from feedwright.farm.rounds.round_values import StopState
 from feedwright.records.values import EventKind, RemovalReason, RunOutcome
 from feedwright.toolpath.values import MotionLimits
 from feedwright.wear.values import Status

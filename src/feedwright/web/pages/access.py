@@ -7,12 +7,12 @@ from fastapi import APIRouter, Form
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.access import Access, access, change_passphrase, close_to_network, open_to_network
-from feedwright.farm.access_log import LogLine, log_lines
-from feedwright.farm.devices import SCOPES, DeviceLine, add_device, devices, revoke_device
-from feedwright.farm.passphrases import SHORTEST
-from feedwright.farm.people import people
-from feedwright.farm.sessions import SessionLine, open_sessions, sign_out, sign_out_everywhere
+from feedwright.farm.access.access import Access, access, change_passphrase, close_to_network, open_to_network
+from feedwright.farm.access.access_log import LogLine, log_lines
+from feedwright.farm.access.devices import SCOPES, DeviceLine, add_device, devices, revoke_device
+from feedwright.farm.access.passphrases import SHORTEST
+from feedwright.farm.access.sessions import SessionLine, open_sessions, sign_out, sign_out_everywhere
+from feedwright.farm.ground.people import people
 from feedwright.records.store import Store
 from feedwright.records.values import Person
 from feedwright.web.asker import Asker, address_of, asker_of

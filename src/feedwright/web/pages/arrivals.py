@@ -7,9 +7,9 @@ from fastapi import APIRouter, Form
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.arrivals import Arrivals, answer_arrival, arrivals, put_all_aside
-from feedwright.farm.machines import machines
-from feedwright.farm.ways import WatchState, watching
+from feedwright.farm.exchange.ways import WatchState, watching
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.toolpaths.arrivals import Arrivals, answer_arrival, arrivals, put_all_aside
 from feedwright.records.exchange_values import Answer
 from feedwright.records.values import Machine
 from feedwright.web.pages.bench import NOTHING

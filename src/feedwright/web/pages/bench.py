@@ -7,14 +7,14 @@ from fastapi import APIRouter, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.arrivals import arrivals
-from feedwright.farm.bench import bench
-from feedwright.farm.house import moment
-from feedwright.farm.prints import UnderWay, under_way
-from feedwright.farm.round_sheets import in_plan
-from feedwright.farm.round_values import InPlan
-from feedwright.farm.spares import Spare, spares_of_parts
-from feedwright.farm.values import Bench, FittedPart
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.values import Bench, FittedPart
+from feedwright.farm.outlook.bench import bench
+from feedwright.farm.prints.prints import UnderWay, under_way
+from feedwright.farm.rounds.round_sheets import in_plan
+from feedwright.farm.rounds.round_values import InPlan
+from feedwright.farm.stores.spares import Spare, spares_of_parts
+from feedwright.farm.toolpaths.arrivals import arrivals
 from feedwright.web import charts
 from feedwright.web.render import Farms, answer, done, farm, no_farm_yet
 

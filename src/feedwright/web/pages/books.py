@@ -7,10 +7,10 @@ from fastapi import APIRouter, Form
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.acts import ActSheet, act_sheet
-from feedwright.farm.people import add_person, people
-from feedwright.farm.values import ActLine
-from feedwright.farm.voids import recent_acts
+from feedwright.farm.desk.acts import ActSheet, act_sheet
+from feedwright.farm.ground.people import add_person, people
+from feedwright.farm.ground.values import ActLine
+from feedwright.farm.prints.voids import recent_acts
 from feedwright.records.values import Person
 from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, done, farm, no_farm_yet

@@ -10,10 +10,10 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.machines import machine_named
-from feedwright.farm.pieces import PieceResult, piece_for, record_piece
-from feedwright.farm.settings_ledger import value_now
-from feedwright.farm.truing import check_feed, check_flow, feed_health_of, tune_heater
+from feedwright.farm.machines.machines import machine_named
+from feedwright.farm.service.pieces import PieceResult, piece_for, record_piece
+from feedwright.farm.service.settings_ledger import value_now
+from feedwright.farm.service.truing import check_feed, check_flow, feed_health_of, tune_heater
 from feedwright.records.store import Store
 from feedwright.records.values import Machine
 from feedwright.service.heating_log import read_heating_log

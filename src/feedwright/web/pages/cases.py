@@ -15,8 +15,8 @@ from feedwright.catalogue.network import Cause, Network, Observation, Step, load
 from feedwright.diagnosis.answer import WrittenAnswer, as_text
 from feedwright.diagnosis.search import find_observations
 from feedwright.errors import BadInput
-from feedwright.farm.case_lists import CaseLine, case_lines
-from feedwright.farm.cases import (
+from feedwright.farm.cases.case_lists import CaseLine, case_lines
+from feedwright.farm.cases.cases import (
     CaseSheet,
     case_sheet,
     close_case,
@@ -24,11 +24,11 @@ from feedwright.farm.cases import (
     tell,
     written_answer,
 )
-from feedwright.farm.house import moment
-from feedwright.farm.machines import machines
-from feedwright.farm.naming import NAME
-from feedwright.farm.people import people
-from feedwright.farm.plain import plain
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.naming import NAME
+from feedwright.farm.ground.people import people
+from feedwright.farm.ground.plain import plain
+from feedwright.farm.machines.machines import machines
 from feedwright.records.values import Machine, Person
 from feedwright.web.fields import number_or_none
 from feedwright.web.render import done, farm, no_farm_yet, page, wants_json
@@ -232,7 +232,7 @@ def answer_file(request: Request, number: int, kind: str) -> Response:
     if kind == "txt":
         return PlainTextResponse(as_text(written), headers=_kept_as(f"answer-{number}.txt"))
     if kind == "pdf":
-        from feedwright.farm.case_pdf import answer_pdf
+        from feedwright.farm.cases.case_pdf import answer_pdf
 
         return Response(answer_pdf(written), media_type="application/pdf", headers=_kept_as(f"answer-{number}.pdf"))
     raise BadInput("answer", place=kind, expected="expected txt or pdf", remedy="choose one of these")

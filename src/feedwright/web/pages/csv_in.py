@@ -9,12 +9,12 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.csv_columns import KINDS, UNITS, CsvKind, Reading, guessed_kind, guessed_reading
-from feedwright.farm.csv_in import Look, look_at, take_in
-from feedwright.farm.csv_text import DATE_FORMATS, SEPARATORS, Writing, decoded, guessed, read_sheet
-from feedwright.farm.csv_waiting import waiting
-from feedwright.farm.naming import one_of, pick
-from feedwright.farm.people import people
+from feedwright.farm.exchange.csv_columns import KINDS, UNITS, CsvKind, Reading, guessed_kind, guessed_reading
+from feedwright.farm.exchange.csv_in import Look, look_at, take_in
+from feedwright.farm.exchange.csv_waiting import waiting
+from feedwright.farm.ground.csv_text import DATE_FORMATS, SEPARATORS, Writing, decoded, guessed, read_sheet
+from feedwright.farm.ground.naming import one_of, pick
+from feedwright.farm.ground.people import people
 from feedwright.records.values import Person
 from feedwright.web.render import answer, done, farm
 

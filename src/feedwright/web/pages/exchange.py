@@ -14,18 +14,18 @@ from starlette.requests import Request
 from starlette.responses import FileResponse, Response, StreamingResponse
 
 from feedwright.errors import BadInput
-from feedwright.farm import notices
-from feedwright.farm.archives import export_farm
-from feedwright.farm.arrivals import set_watched_folder, watched_folder
-from feedwright.farm.csv_columns import KINDS
-from feedwright.farm.csv_out import CsvList, csv_lines, lists
-from feedwright.farm.csv_text import MOST_BYTES
-from feedwright.farm.csv_waiting import keep_waiting
-from feedwright.farm.file_names import shown_name
-from feedwright.farm.hot_spells import HeatUps, heat_ups
-from feedwright.farm.house import open_farm
-from feedwright.farm.notices import NoticeSettings
-from feedwright.farm.ways import Broker, ListenState, WatchState, broker, listening, set_broker, watching
+from feedwright.farm.exchange import notices
+from feedwright.farm.exchange.archives import export_farm
+from feedwright.farm.exchange.csv_columns import KINDS
+from feedwright.farm.exchange.csv_out import CsvList, csv_lines, lists
+from feedwright.farm.exchange.csv_waiting import keep_waiting
+from feedwright.farm.exchange.hot_spells import HeatUps, heat_ups
+from feedwright.farm.exchange.notices import NoticeSettings
+from feedwright.farm.exchange.ways import Broker, ListenState, WatchState, broker, listening, set_broker, watching
+from feedwright.farm.ground.csv_text import MOST_BYTES
+from feedwright.farm.ground.file_names import shown_name
+from feedwright.farm.ground.house import open_farm
+from feedwright.farm.toolpaths.arrivals import set_watched_folder, watched_folder
 from feedwright.records.exchange_values import NoticeLine
 from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, done, farm, no_farm_yet

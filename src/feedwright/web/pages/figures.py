@@ -9,12 +9,19 @@ from fastapi import APIRouter, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.figures import WAYS, FarmFigures, as_csv, behind, farm_figures, figures_before
-from feedwright.farm.house import moment
-from feedwright.farm.naming import one_of
-from feedwright.farm.periods import CHOICES, Period
-from feedwright.farm.savings import LEAST_WEEKS, Savings, calendar_words, savings, savings_words, weeks_on_record
-from feedwright.farm.settings import farm_name
+from feedwright.farm.figures.figures import WAYS, FarmFigures, as_csv, behind, farm_figures, figures_before
+from feedwright.farm.figures.savings import (
+    LEAST_WEEKS,
+    Savings,
+    calendar_words,
+    savings,
+    savings_words,
+    weeks_on_record,
+)
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.naming import one_of
+from feedwright.farm.ground.periods import CHOICES, Period
+from feedwright.farm.ground.settings import farm_name
 from feedwright.planning.keeping import Work
 from feedwright.web import charts
 from feedwright.web.pages.bench import NOTHING

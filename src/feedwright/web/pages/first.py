@@ -10,10 +10,10 @@ from feedwright.catalogue.drawings import Drawing, frame_picture
 from feedwright.catalogue.entry import Build, Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import NotAllowed, NotFound
-from feedwright.farm.first_outlook import FirstOutlook, first_outlook
-from feedwright.farm.house import moment
-from feedwright.farm.machines import machines
-from feedwright.farm.toolpaths import known_toolpaths
+from feedwright.farm.dispatch.first_outlook import FirstOutlook, first_outlook
+from feedwright.farm.ground.house import moment
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 from feedwright.records.values import Machine, Toolpath
 from feedwright.web.asker import asker_of
 from feedwright.web.demo_farm import DemoFarm

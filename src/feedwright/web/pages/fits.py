@@ -8,9 +8,9 @@ from starlette.responses import Response
 
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.fits import FitReport, fit
-from feedwright.farm.machines import machines
-from feedwright.farm.toolpaths import known_toolpaths
+from feedwright.farm.dispatch.fits import FitReport, fit
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 from feedwright.records.values import Machine, Toolpath
 from feedwright.web import charts
 from feedwright.web.fields import number_or_none

@@ -13,7 +13,10 @@ from feedwright.catalogue.entry import Material, PartKind, Source
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import Cause, Network, Observation, Step, load_network
 from feedwright.catalogue.procedures import Procedure, Proof, load_procedures
-from feedwright.farm.handbook import (
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.naming import pick
+from feedwright.farm.ground.paper import paper_mm
+from feedwright.farm.handbook.handbook import (
     CauseChapter,
     PartChapter,
     SignChapter,
@@ -22,10 +25,7 @@ from feedwright.farm.handbook import (
     part_chapter,
     sign_chapter,
 )
-from feedwright.farm.house import moment
-from feedwright.farm.naming import pick
-from feedwright.farm.paper import paper_mm
-from feedwright.farm.part_sheets import law_words
+from feedwright.farm.handbook.part_sheets import law_words
 from feedwright.records.store import Store
 from feedwright.web.render import answer, farm, no_farm_yet, page, vars_of, wants_json
 
@@ -112,7 +112,7 @@ def contents(request: Request) -> Response:
 @router.get("/handbook.pdf")
 def as_pdf(request: Request, paper: str = "a4") -> Response:
     """All of it on paper: ``paper`` is a4 or letter."""
-    from feedwright.farm.handbook_pdf import handbook_pdf
+    from feedwright.farm.handbook.handbook_pdf import handbook_pdf
 
     paper_mm(paper)  # refuses before the work begins
     with _farm_if_any(request) as store:

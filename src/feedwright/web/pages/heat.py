@@ -9,8 +9,8 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.heat import SOAKS, FeedSheet, fan_of, push_of, soak_of
-from feedwright.farm.machines import machine_named
+from feedwright.farm.machines.machines import machine_named
+from feedwright.farm.parts.heat import SOAKS, FeedSheet, fan_of, push_of, soak_of
 from feedwright.physics.values import FanVerdict, SoakOutcome
 from feedwright.records.values import Machine
 from feedwright.web import charts

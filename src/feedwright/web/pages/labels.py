@@ -8,14 +8,14 @@ from fastapi import APIRouter, Query
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.at_hand import AtHand, Wish, at_hand
-from feedwright.farm.house import moment
-from feedwright.farm.label_sheets import PRESETS, LabelSheet, sheet_named
-from feedwright.farm.labels import QUIET_MODULES, Label, code_of, labels, labels_pdf
-from feedwright.farm.machines import machines
-from feedwright.farm.settings import address
-from feedwright.farm.shelves import shelf_named, shelves, spools_on
-from feedwright.farm.spools import SpoolSheet
+from feedwright.farm.desk.at_hand import AtHand, Wish, at_hand
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.settings import address
+from feedwright.farm.handbook.label_sheets import PRESETS, LabelSheet, sheet_named
+from feedwright.farm.handbook.labels import QUIET_MODULES, Label, code_of, labels, labels_pdf
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.stores.shelves import shelf_named, shelves, spools_on
+from feedwright.farm.stores.spools import SpoolSheet
 from feedwright.records.store import Store
 from feedwright.records.values import Machine
 from feedwright.web.asker import is_loopback

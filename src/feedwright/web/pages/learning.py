@@ -6,8 +6,8 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.house import moment
-from feedwright.farm.lessons import KindLesson, Lessons, lessons, lessons_at_hand
+from feedwright.farm.ground.house import moment
+from feedwright.farm.outlook.lessons import KindLesson, Lessons, lessons, lessons_at_hand
 from feedwright.web import charts
 from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, farm, no_farm_yet, wants_json

@@ -12,16 +12,16 @@ from starlette.responses import Response
 from feedwright.catalogue.drawings import Drawing, feed_path
 from feedwright.catalogue.entry import Build
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.history import exposure_over_time
-from feedwright.farm.house import moment
-from feedwright.farm.machines import add_machine
-from feedwright.farm.part_sheets import PartSheet, part_sheet
-from feedwright.farm.photos import PhotosOf, photos_of
-from feedwright.farm.print_choices import UndoOffer, undo_offer
-from feedwright.farm.prints import UnderWay, under_way
-from feedwright.farm.releases import held as held_visit
-from feedwright.farm.sheets import machine_lines, machine_sheet
-from feedwright.farm.values import ExposurePoint, FittedPart, MachineLine, MachineSheet
+from feedwright.farm.desk.sheets import machine_lines, machine_sheet
+from feedwright.farm.dispatch.print_choices import UndoOffer, undo_offer
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.values import ExposurePoint, FittedPart, MachineLine, MachineSheet
+from feedwright.farm.handbook.part_sheets import PartSheet, part_sheet
+from feedwright.farm.machines.history import exposure_over_time
+from feedwright.farm.machines.machines import add_machine
+from feedwright.farm.parts.photos import PhotosOf, photos_of
+from feedwright.farm.prints.prints import UnderWay, under_way
+from feedwright.farm.service.releases import held as held_visit
 from feedwright.records.values import History, Visit
 from feedwright.units import show
 from feedwright.web import charts

@@ -4,7 +4,7 @@ from fastapi import APIRouter, UploadFile
 from starlette.requests import Request
 from starlette.responses import FileResponse, Response
 
-from feedwright.farm.photos import LONGEST_BYTES, photo_file
+from feedwright.farm.parts.photos import LONGEST_BYTES, photo_file
 from feedwright.web.render import HERE, farm
 
 router = APIRouter()

@@ -12,15 +12,15 @@ from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import Observation
 from feedwright.errors import BadInput
-from feedwright.farm.house import moment
-from feedwright.farm.machines import machine_named, machines
-from feedwright.farm.naming import one_of
-from feedwright.farm.people import people
-from feedwright.farm.print_choices import Choice, ShelfRow, UndoOffer, choices_for, shelf_rows, undo_offer
-from feedwright.farm.prints import Tap, TapReceipt, UnderWay, looks_to_choose, record, start, under_way
-from feedwright.farm.spools import SpoolSheet, spools
-from feedwright.farm.toolpaths import known_toolpaths
-from feedwright.farm.undo import undo
+from feedwright.farm.dispatch.print_choices import Choice, ShelfRow, UndoOffer, choices_for, shelf_rows, undo_offer
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.naming import one_of
+from feedwright.farm.ground.people import people
+from feedwright.farm.machines.machines import machine_named, machines
+from feedwright.farm.prints.prints import Tap, TapReceipt, UnderWay, looks_to_choose, record, start, under_way
+from feedwright.farm.prints.undo import undo
+from feedwright.farm.stores.spools import SpoolSheet, spools
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Person, Toolpath
 from feedwright.web.fields import local_moment, number, number_or_none, share

@@ -11,13 +11,13 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.dispatch import Dispatch, dispatch, planned_before
-from feedwright.farm.house import moment
-from feedwright.farm.machines import machines
-from feedwright.farm.people import people
-from feedwright.farm.queue import QueueLine, add_to_queue, place, queue_lines, take_off
-from feedwright.farm.settings import zone
-from feedwright.farm.toolpaths import known_toolpaths
+from feedwright.farm.dispatch.dispatch import Dispatch, dispatch, planned_before
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.people import people
+from feedwright.farm.ground.settings import zone
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.prints.queue import QueueLine, add_to_queue, place, queue_lines, take_off
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Person, Toolpath
 from feedwright.web.form_keys import SentKey

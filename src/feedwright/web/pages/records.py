@@ -10,15 +10,15 @@ from starlette.responses import Response
 
 from feedwright.catalogue.entry import PartKind
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm.events import add_event
-from feedwright.farm.findings import add_finding
-from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import pick_entry
-from feedwright.farm.people import people
-from feedwright.farm.renewals import renew
-from feedwright.farm.spares import Spare, spares_for
-from feedwright.farm.undo import undo
-from feedwright.farm.voids import void
+from feedwright.farm.ground.naming import pick_entry
+from feedwright.farm.ground.people import people
+from feedwright.farm.machines.machines import machine_named
+from feedwright.farm.parts.events import add_event
+from feedwright.farm.parts.findings import add_finding
+from feedwright.farm.parts.renewals import renew
+from feedwright.farm.prints.undo import undo
+from feedwright.farm.prints.voids import void
+from feedwright.farm.stores.spares import Spare, spares_for
 from feedwright.records.values import EventKind, Machine, Person, RemovalReason
 from feedwright.web.fields import local_moment, number_or_none, own_place
 from feedwright.web.pages.photos import photo_bytes

@@ -12,7 +12,9 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import PartKind
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import NotFound
-from feedwright.farm.bench_hours import (
+from feedwright.farm.ground.settings import figures, zone
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.rounds.bench_hours import (
     WEEKDAYS,
     Busy,
     add_busy,
@@ -21,15 +23,13 @@ from feedwright.farm.bench_hours import (
     single_days,
     weekday_hours,
 )
-from feedwright.farm.machines import machines
-from feedwright.farm.round_calendar import rounds_calendar
-from feedwright.farm.round_paper import RoundPaper, paper_pdf, round_paper
-from feedwright.farm.round_sheets import rounds_sheet
-from feedwright.farm.round_tasks import HORIZON_D
-from feedwright.farm.round_values import LeftTask, RoundsSheet, WhatIf
-from feedwright.farm.round_what_ifs import Asked, what_if
-from feedwright.farm.rounds import begin_stop, let_go, lock, move, plan, skip, wishes_held
-from feedwright.farm.settings import figures, zone
+from feedwright.farm.rounds.round_calendar import rounds_calendar
+from feedwright.farm.rounds.round_paper import RoundPaper, paper_pdf, round_paper
+from feedwright.farm.rounds.round_sheets import rounds_sheet
+from feedwright.farm.rounds.round_tasks import HORIZON_D
+from feedwright.farm.rounds.round_values import LeftTask, RoundsSheet, WhatIf
+from feedwright.farm.rounds.round_what_ifs import Asked, what_if
+from feedwright.farm.rounds.rounds import begin_stop, let_go, lock, move, plan, skip, wishes_held
 from feedwright.records.rounds_values import BenchHours, RoundWish
 from feedwright.records.store import Store
 from feedwright.records.values import Machine

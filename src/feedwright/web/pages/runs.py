@@ -10,14 +10,14 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import Observation
-from feedwright.farm.machines import machines
-from feedwright.farm.people import people
-from feedwright.farm.print_choices import UndoOffer, undo_offer
-from feedwright.farm.prints import looks_of
-from feedwright.farm.runs import add_run, run_lines, run_receipt
-from feedwright.farm.spools import SpoolSheet, spools
-from feedwright.farm.toolpaths import known_toolpaths
-from feedwright.farm.values import Change, RunLine, RunReceipt
+from feedwright.farm.dispatch.print_choices import UndoOffer, undo_offer
+from feedwright.farm.ground.people import people
+from feedwright.farm.ground.values import Change, RunLine, RunReceipt
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.prints.prints import looks_of
+from feedwright.farm.prints.runs import add_run, run_lines, run_receipt
+from feedwright.farm.stores.spools import SpoolSheet, spools
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 from feedwright.records.values import Machine, Person, RunOutcome, Toolpath
 from feedwright.web.fields import local_moment, number_or_none, share
 from feedwright.web.form_keys import SentKey

@@ -7,7 +7,7 @@ from fastapi import APIRouter
 from starlette.requests import Request
 from starlette.responses import Response
 
-from feedwright.farm.search import LONGEST, Candidate, candidates, find
+from feedwright.farm.desk.search import LONGEST, Candidate, candidates, find
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.render import answer, farm, no_farm_yet
 

@@ -8,7 +8,7 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from feedwright.catalogue.entry import Figures
-from feedwright.farm.settings import (
+from feedwright.farm.ground.settings import (
     MEASURES,
     address,
     farm_name,

@@ -9,7 +9,7 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from feedwright.errors import FeedwrightError, NotAllowed, NotFound, TooOften
-from feedwright.farm.sessions import LONGEST, sign_in, sign_out
+from feedwright.farm.access.sessions import LONGEST, sign_in, sign_out
 from feedwright.web.asker import address_of, asker_of, cookie_name, is_https
 from feedwright.web.errors import answer_refusal, status_of
 from feedwright.web.fields import own_place

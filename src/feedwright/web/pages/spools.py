@@ -9,12 +9,12 @@ from starlette.responses import Response
 
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
-from feedwright.farm import spools as use_cases
-from feedwright.farm.house import moment
-from feedwright.farm.lots import LotLine, lots_shown
-from feedwright.farm.machines import machines
-from feedwright.farm.people import people
-from feedwright.farm.spools import SpoolSheet
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.people import people
+from feedwright.farm.machines.machines import machines
+from feedwright.farm.stores import spools as use_cases
+from feedwright.farm.stores.lots import LotLine, lots_shown
+from feedwright.farm.stores.spools import SpoolSheet
 from feedwright.records.values import Machine, Person
 from feedwright.web.fields import local_moment, number, number_or_none
 from feedwright.web.pages.bench import NOTHING

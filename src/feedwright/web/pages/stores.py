@@ -11,9 +11,9 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import PartKind
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.people import people
-from feedwright.farm.reordering import Reordering, ReorderLine, advised_before, order_text, reordering
-from feedwright.farm.stores import (
+from feedwright.farm.ground.people import people
+from feedwright.farm.stores.reordering import Reordering, ReorderLine, advised_before, order_text, reordering
+from feedwright.farm.stores.stores import (
     ItemSheet,
     add_item,
     cancel_order,

@@ -9,9 +9,9 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from feedwright.errors import BadInput
-from feedwright.farm.machines import machine_named, machines
-from feedwright.farm.toolpaths import known_toolpaths, reading_for, toolpath_named
-from feedwright.farm.uploads import take_upload
+from feedwright.farm.machines.machines import machine_named, machines
+from feedwright.farm.toolpaths.toolpaths import known_toolpaths, reading_for, toolpath_named
+from feedwright.farm.toolpaths.uploads import take_upload
 from feedwright.records.values import Machine, Toolpath
 from feedwright.toolpath.values import Duty, Reading
 from feedwright.web import charts

@@ -12,11 +12,11 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import BadInput
-from feedwright.farm.machines import machine_named
-from feedwright.farm.naming import NAME, text
-from feedwright.farm.plates import plate_of
-from feedwright.farm.settings_ledger import WORKING_VALUES, LedgerLine, WorkingValue, ledger, set_value
-from feedwright.farm.truing import PastTramming, screw_drift, screws_of, set_screws, tram_machine, trammings
+from feedwright.farm.ground.naming import NAME, text
+from feedwright.farm.machines.machines import machine_named
+from feedwright.farm.machines.plates import plate_of
+from feedwright.farm.service.settings_ledger import WORKING_VALUES, LedgerLine, WorkingValue, ledger, set_value
+from feedwright.farm.service.truing import PastTramming, screw_drift, screws_of, set_screws, tram_machine, trammings
 from feedwright.records.values import Machine
 from feedwright.service.tramming import height_of_gap, height_of_paper
 from feedwright.service.values import BedReading, BedScrews, Screw, ScrewDrift, TramSheet

@@ -12,16 +12,24 @@ from feedwright.catalogue.entry import Material, PartKind
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.procedures import Procedure, load_procedures
 from feedwright.errors import BadInput
-from feedwright.farm.house import moment
-from feedwright.farm.machines import machine_named, machines
-from feedwright.farm.naming import pick_entry
-from feedwright.farm.people import people
-from feedwright.farm.photos import photos_by_entry
-from feedwright.farm.releases import HeldMachine, ProofState, add_proof, held_machines, proofs_of, release
-from feedwright.farm.service_visits import VisitSheet, begin_visit, end_visit, enter, open_visit, take_back, visit_sheet
-from feedwright.farm.spares import Spare, spares_for
-from feedwright.farm.visit_plan import chosen, due_procedures, merged_for, suiting
-from feedwright.farm.visit_words import recorded_words
+from feedwright.farm.ground.house import moment
+from feedwright.farm.ground.naming import pick_entry
+from feedwright.farm.ground.people import people
+from feedwright.farm.machines.machines import machine_named, machines
+from feedwright.farm.parts.photos import photos_by_entry
+from feedwright.farm.service.releases import HeldMachine, ProofState, add_proof, held_machines, proofs_of, release
+from feedwright.farm.service.service_visits import (
+    VisitSheet,
+    begin_visit,
+    end_visit,
+    enter,
+    open_visit,
+    take_back,
+    visit_sheet,
+)
+from feedwright.farm.service.visit_plan import chosen, due_procedures, merged_for, suiting
+from feedwright.farm.service.visit_words import recorded_words
+from feedwright.farm.stores.spares import Spare, spares_for
 from feedwright.records.photo_values import Photo
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Person, Release, Visit, VisitEnding

@@ -1,0 +1,1 @@
+"""Who may do what: passphrase, sessions, devices, and the log of what they did."""

@@ -1,0 +1,1 @@
+"""What takes seconds on a large farm, worked out in a process beside the pages."""

@@ -1,0 +1,1 @@
+"""Trouble under investigation, and what closed cases teach."""

@@ -1,0 +1,1 @@
+"""What is looked at across all of it: a machine's sheet, what is wanted at hand, search, the books."""

@@ -1,0 +1,1 @@
+"""Ways in and out: CSV, archives, reports of machines, notices."""

@@ -1,0 +1,1 @@
+"""What keeping costs and what the policy saves."""

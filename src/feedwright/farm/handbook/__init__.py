@@ -1,0 +1,1 @@
+"""The handbook, the page of one part, and labels."""

@@ -1,0 +1,1 @@
+"""Visits from plan to release, and bringing a machine back true."""

@@ -1,0 +1,1 @@
+"""Toolpath files: taken in, read, kept, and offered where they arrive by themselves."""
