@@ -13,6 +13,8 @@ from starlette.testclient import TestClient
 
 from feedwright.farm.access import access_log, sessions
 from feedwright.farm.access.access_log import log_lines
+from feedwright.farm.prints.runs import add_run
+from feedwright.farm.prints.undo import undo
 from feedwright.farm.prints.voids import recent_acts
 from feedwright.records.store import Store
 from feedwright.records.values import Person
@@ -181,3 +183,11 @@ def test_the_log_tells_what_happened_at_the_door(phone: TestClient, opened_store
     assert [(line.act.kind, line.through) for line in recent_acts(opened_store, 2)] == [
         ("revoke device", "a browser"), ("add device", "a browser"),
     ]  # fmt: skip
+
+
+def test_a_line_of_what_was_taken_back_is_for_those_who_may_read(phone: TestClient, opened_store: Store) -> None:
+    """Whoever is not signed in learns nothing from an address made up."""
+    run = add_run(opened_store, "Larch", material="pla", hours=1.0).run
+    back = undo(opened_store, run.act_id).act_id
+    for path in ("/sign-in", "/nowhere", "/"):
+        assert "Larch" not in phone.get(f"{path}?recorded=back-{back}").text

@@ -248,3 +248,11 @@ def test_a_causes_numbers_are_folded_and_its_cautions_never(client: TestClient) 
     html = client.get("/handbook/causes/liner_gap", headers=HTML).text
     assert html.index('class="caution"') < html.index("<summary>Its numbers") < html.index("<table>")
     assert "<details" not in html[html.index("<main") : html.index('class="caution"')]
+
+
+@pytest.mark.parametrize("which", ["back-1", "back-99999999999999999999999", "back-x", "run-7"])
+def test_a_page_of_no_farm_says_nothing_of_what_was_recorded(empty_client: TestClient, which: str) -> None:
+    for path, status in (("/", 200), ("/rounds", 200), ("/nowhere", 404)):
+        answer = empty_client.get(f"{path}?recorded={which}")
+        assert answer.status_code == status
+        assert "on record." not in answer.text

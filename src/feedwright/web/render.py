@@ -1,12 +1,10 @@
 """Turning a page's context into HTML or JSON, and the few words that every page shows alike."""
 
 import dataclasses
-import math
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from contextvars import ContextVar
-from datetime import date, datetime
+from datetime import datetime
 from functools import cache
 from pathlib import Path
 from typing import Any, Protocol
@@ -20,17 +18,15 @@ from feedwright.catalogue.grade_drawings import grade_drawing
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import StoreError
 from feedwright.farm.ground.house import has_farm, open_farm
-from feedwright.farm.ground.naming import with_capital
 from feedwright.farm.ground.plain import plain
 from feedwright.farm.ground.settings import farm_name, measures, zone
 from feedwright.farm.handbook.handbook import STATE_WORDS
 from feedwright.farm.prints.undo import taken_back
 from feedwright.records.store import Store
-from feedwright.units import BY_SUFFIX, show, show_duration, show_imperial, show_rounded, unit_of
-from feedwright.wear.values import Interval
 from feedwright.web.asker import asker_of
 from feedwright.web.assets import Marked
 from feedwright.web.demo_farm import DemoFarm
+from feedwright.web.filters import FILTERS, IMPERIAL_SHOWN
 from feedwright.web.form_keys import new_form_key
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
@@ -116,33 +112,6 @@ def wants_json(request: Request) -> bool:
     return request.url.path.startswith("/api/") or ("application/json" in accept and "text/html" not in accept)
 
 
-def days_words(days: float) -> str:
-    """A number of days as a person says it."""
-    if math.isinf(days):
-        return "no date while idle"
-    if days < 1:
-        return "now"
-    return f"in {days:.0f} days" if days < 120 else f"in {days / 30.4:.0f} months"
-
-
-def day_words(day: str) -> str:
-    """A day as kept, as a person says it.
-
-    >>> day_words("2026-12-05")
-    'Sat 05 Dec'
-    """
-    return f"{date.fromisoformat(day):%a %d %b}"
-
-
-def count(many: int, one: str, several: str = "") -> str:
-    """A number of things in words.
-
-    >>> count(1, "machine"), count(1200, "run")
-    ('1 machine', '1,200 runs')
-    """
-    return f"{many:,} {one if many == 1 else several or one + 's'}"
-
-
 SAID_WHOLE = {
     "settings": "The settings are on record.", "nothing": "Nothing was changed.",
     "rounds": "The rounds are planned anew.",
@@ -151,7 +120,9 @@ RECORDED = ("run", "event", "machine", "item", "movement", "spool")
 
 
 def recorded(request: Request) -> str:
-    """What was recorded just before this page, for one line at its top."""
+    """What was recorded just before this page, for one line at its top; nothing for who may not read the farm."""
+    if asker_of(request).kind == "nobody" or no_farm_yet(request):
+        return ""
     what, _, which = request.query_params.get("recorded", "").partition("-")
     if not which:
         return SAID_WHOLE.get(what, "")
@@ -161,90 +132,13 @@ def recorded(request: Request) -> str:
     return f"{what.capitalize()} {which} is on record." if what in RECORDED and which.isdigit() else ""
 
 
-def percent(value: float) -> str:
-    """A share as percent; small ones keep a digit that tells them from nothing."""
-    if value >= 10:
-        return "over 1,000%"
-    return f"{value:.1%}" if 0 < value < 0.0995 else f"{value:.0%}"
-
-
-def decimals(column: Iterable[Interval | None]) -> int:
-    """How many decimals a column of numbers is shown with: as many as its greatest needs for three digits.
-
-    >>> decimals([Interval(0.1, 0.2, 0.3), None, Interval(11.0, 12.5, math.inf)]), decimals([])
-    (1, 0)
-    """
-    greatest = max((held.mid for held in column if held and 0 < held.mid < 1e300), default=math.inf)
-    return 0 if math.isinf(greatest) else max(0, 2 - math.floor(math.log10(greatest)))
-
-
-def bar_x(share: float) -> float:
-    """Where a share of life falls on a bar of 300 units that ends at three lives."""
-    return 100.0 * min(3.0, max(0.0, share))
-
-
-def unit_symbol(suffix: str) -> str:
-    """The printed symbol of a unit suffix; nothing for a plain ratio."""
-    return BY_SUFFIX[suffix].symbol if suffix in BY_SUFFIX else ""
-
-
-def named(name: str, unit: str) -> str:
-    """A quantity's name in words, its unit's symbol after it.
-
-    >>> named("usual_flow_mm3_s", "mm3_s")
-    'usual flow, mm³/s'
-    """
-    plain_name = name.removesuffix(f"_{unit}").replace("_", " ")
-    symbol = unit_symbol(unit)
-    return f"{plain_name}, {symbol}" if symbol else plain_name
-
-
-def called(name: str, value: Any) -> str:
-    """A column's name in words; its unit is left to a number that is shown with it.
-
-    >>> called("nozzle_c", 212.0), called("begun_utc", ""), called("box_mm", "230, 230, 240")
-    ('nozzle', 'begun', 'box, mm')
-    """
-    unit = unit_of(name)
-    if unit is None:
-        return name.removesuffix("_utc").removesuffix("_kind").replace("_", " ")
-    return (
-        name.removesuffix(f"_{unit.suffix}").replace("_", " ") if isinstance(value, float) else named(name, unit.suffix)
-    )
-
-
-IMPERIAL_SHOWN = ContextVar("imperial shown", default=False)
-"""True while a page is made for a farm that has chosen imperial measures; macros do not see a page's own values."""
-
-
-def show_in_measures(value: float, suffix: str) -> str:
-    """A value with its symbol, in the measures that the farm has chosen for its pages."""
-    return show_imperial(value, suffix) if IMPERIAL_SHOWN.get() else show(value, suffix)
-
-
-def quantity(value: Any, name: str) -> str:
-    """A value as it is shown under its name: a number with its unit and no more digits than tell, all else as it is.
-
-    >>> quantity(212.0, "nozzle_c"), quantity(1.5, "hours"), quantity(4, "copies"), quantity("PLA", "material")
-    ('212 °C', '1.5', '4', 'PLA')
-    """
-    if not isinstance(value, float):
-        return str(value)
-    unit = unit_of(name)
-    return show_in_measures(value, unit.suffix) if unit else f"{value:.6g}"
-
-
 @cache
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(
         loader=jinja2.FileSystemLoader(HERE / "templates"), autoescape=True, undefined=jinja2.StrictUndefined,
         trim_blocks=True, lstrip_blocks=True, extensions=[Marked],
     )  # fmt: skip
-    environment.filters.update(
-        days=days_words, day=day_words, number=show_rounded, count=count, percent=percent, bar_x=bar_x,
-        show=show_in_measures, duration=show_duration, words=lambda text: text.replace("_", " "), unit=unit_symbol,
-        named=named, capitalize=with_capital, quantity=quantity, called=called, decimals=decimals,
-    )  # fmt: skip
+    environment.filters.update(FILTERS)
     environment.globals["grade_drawing"] = grade_drawing
     environment.globals["new_form_key"] = new_form_key
     return environment
@@ -275,7 +169,7 @@ def page(request: Request, name: str, context: Any, *, status: int = 200) -> Res
         **held, local=local, locally=locally, path=request.url.path,
         farm_name=getattr(request.state, "farm_name", "Feedwright"), catalogue=load_catalogue(), zone_name=str(place),
         is_demo=request.app.state.farms.is_demo, has_demo=request.app.state.farms.demo is not None,
-        recorded=recorded(request), sections=SECTIONS, asker=asker_of(request),
+        recorded=recorded(request) if status == 200 else "", sections=SECTIONS, asker=asker_of(request),
         EVENT_WORDS=EVENT_WORDS, REASON_WORDS=REASON_WORDS, STATE_WORDS=STATE_WORDS,
     )  # fmt: skip
     return HTMLResponse(html, status)
