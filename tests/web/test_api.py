@@ -223,6 +223,7 @@ def test_a_print_is_queued_placed_begun_and_taken_off(client: TestClient) -> Non
     assert ok(client.get(here))["under_way_count"] == 1
     assert "off the queue" in ok(client.post(f"{here}/take-off", json={"reason": "not wanted"}))["done"]
     refused(client.get(here), 404)
+    refused(client.post(f"{API}/queue", json=queued, headers=key), 409)
     refused(client.post(f"{API}/queue", json={**queued, "toolpath": "none.gcode"}), 404)
     refused(client.post(f"{API}/queue", json={**queued, "material": "wood"}), 422)
     refused(client.post(f"{API}/queue", json={**queued, "due_utc": "1999-01-01T00:00:00Z"}), 422)

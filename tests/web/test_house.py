@@ -250,9 +250,14 @@ def test_a_causes_numbers_are_folded_and_its_cautions_never(client: TestClient) 
     assert "<details" not in html[html.index("<main") : html.index('class="caution"')]
 
 
-@pytest.mark.parametrize("which", ["back-1", "back-99999999999999999999999", "back-x", "run-7"])
+@pytest.mark.parametrize("which", ["back-1", "back-99999999999999999999999", "back-²", "run-7"])
 def test_a_page_of_no_farm_says_nothing_of_what_was_recorded(empty_client: TestClient, which: str) -> None:
     for path, status in (("/", 200), ("/rounds", 200), ("/nowhere", 404)):
         answer = empty_client.get(f"{path}?recorded={which}")
         assert answer.status_code == status
         assert "on record." not in answer.text
+
+
+def test_a_made_up_line_of_what_was_taken_back_is_left_out(client: TestClient) -> None:
+    for which in ("back-²", "back-1", "back-99999999999999999999999", "back-"):
+        assert client.get(f"/prints?recorded={which}").status_code == 200

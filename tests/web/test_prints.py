@@ -228,3 +228,22 @@ def test_a_refusal_tells_its_times_in_the_farms_zone(client: TestClient) -> None
     shown = client.post("/prints/start", data=again).text
     assert f"it prints since {begun.astimezone(ZoneInfo('Europe/Vienna')):%d %b %Y, %H:%M}" in shown
     assert "UTC" not in shown
+
+
+def test_a_shelf_of_hundreds_of_machines_can_be_sent(client: TestClient) -> None:
+    larch = client.get("/prints/shelf", headers=JSON).json()["rows"][-1]["machine"]["id"]
+    sent = {f"{name}.{number}": "" for number in range(1000, 1500) for name in ("end", "percent", "file", "copies")}
+    sent |= {f"file.{larch}": "d14.gcode.gz", f"material.{larch}": "pla"}
+    assert len(client.post("/prints/shelf", data=sent, headers=JSON).json()) == 1
+
+
+def test_a_refusal_leads_back_to_a_page_that_can_be_asked_for_alone(client: TestClient) -> None:
+    bad = {"machine": "Larch", "material": "wood"}
+    for came_from, leads in (
+        ("/prints?machine=Larch", True),
+        ("/machines/Larch/feed-rate", False),
+        ("/nowhere", False),
+    ):
+        headers = {"referer": f"http://testserver{came_from}"}
+        shown = client.post("/prints/start", data=bad, headers=headers).text
+        assert ("data-back" in shown) == leads, came_from

@@ -16,12 +16,12 @@ class StoresReads:
     def _reading(self) -> AbstractContextManager[Connection]:
         raise NotImplementedError
 
-    def movements_mark(self) -> tuple[int, int]:
-        """Changes with every movement that is recorded or voided, among records that are not to be taken back."""
-        query = select(func.max(movements.c.id), func.max(movements.c.void_act_id))
+    def movements_mark(self) -> tuple[int | None, ...]:
+        """Changes with every movement that is recorded or voided, and with a farm made anew in the same folder."""
+        move = movements.c
+        query = select(func.max(move.id), func.max(move.void_act_id), func.max(move.moved_utc))
         with self._reading() as connection:
-            number, void_act_id = connection.execute(query).one()
-            return number or 0, void_act_id or 0
+            return tuple(connection.execute(query).one())
 
     def movements_that_tell(self) -> list[Movement]:
         """Each item's latest count, the orders that are not closed by their number, and what closed a part of them."""

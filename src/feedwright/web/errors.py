@@ -1,7 +1,7 @@
 """One shape for every refusal: a page for people, the same fields for programs."""
 
 import math
-from urllib.parse import urlsplit
+from urllib.parse import unquote, urlsplit
 from zoneinfo import ZoneInfo
 
 from fastapi import FastAPI
@@ -9,6 +9,7 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import JSONResponse, Response
+from starlette.routing import Match
 
 from feedwright.errors import (
     BadInput,
@@ -63,9 +64,12 @@ def answer_refusal(request: Request, refusal: FeedwrightError, status: int) -> R
 
 
 def _where_from(request: Request) -> str:
-    """The page of our own that the person came from."""
+    """The page of our own that the person came from; empty where it was itself the answer to a form."""
     parts = urlsplit(request.headers.get("referer", ""))
     if parts.netloc != request.headers.get("host") or not parts.path.startswith("/"):
+        return ""
+    asked = {"type": "http", "method": "GET", "path": unquote(parts.path), "root_path": "", "headers": []}
+    if not any(route.matches(asked)[0] is Match.FULL for route in request.app.routes):
         return ""
     return f"{parts.path}?{parts.query}" if parts.query else parts.path
 

@@ -10,6 +10,8 @@ from starlette.requests import Request
 
 FIELD = "form_key"
 LONGEST = 40
+MOST_FIELDS = 10_000
+"""In one form: five for each machine of a shelf of hundreds; its size has a bound of its own."""
 
 
 def new_form_key() -> str:
@@ -22,7 +24,7 @@ async def _sent_key(request: Request) -> str:
 
     Sent twice it is the same; gone back to and filled in otherwise it is another, which counts by itself.
     """
-    form = await request.form()
+    form = await request.form(max_fields=MOST_FIELDS)
     key = form.get(FIELD)
     if not isinstance(key, str) or not key:
         return ""

@@ -31,8 +31,8 @@ from feedwright.web.form_keys import new_form_key
 from feedwright.web.navigation import SECTIONS
 from feedwright.web.words import EVENT_WORDS, REASON_WORDS
 
-SEEN_SOON = ("/queue", "/api/v1/queue", "/stores")
-"""What is recorded there changes what the keeper plans for them: it plans at once."""
+SEEN_SOON = ("/queue", "/stores")
+"""What is recorded on these pages changes what the keeper plans for them: it plans at once."""
 HERE = Path(__file__).parent
 TIME_IN_UTC = re.compile(r"(\d{4}-\d\d-\d\d \d\d:\d\d)(?::\d\d)? UTC")
 """A time as refusals write it."""
@@ -126,10 +126,10 @@ def recorded(request: Request) -> str:
     what, _, which = request.query_params.get("recorded", "").partition("-")
     if not which:
         return SAID_WHOLE.get(what, "")
-    if what == "back" and which.isdigit():
+    if what == "back" and which.isdecimal():
         with farm(request) as store:
             return taken_back(store, int(which))
-    return f"{what.capitalize()} {which} is on record." if what in RECORDED and which.isdigit() else ""
+    return f"{what.capitalize()} {which} is on record." if what in RECORDED and which.isdecimal() else ""
 
 
 @cache

@@ -158,7 +158,7 @@ def test_prints_in_a_row_draw_from_one_spool_what_is_under_way_first(yard: Store
     alone = dispatch_on_birch(yard).spool
     assert alone.before_g == 0
     assert alone.verdict == "enough"
-    start(yard, "Birch", material="pla", toolpath=FILE, copies=2, started_utc=NOW)
+    start(yard, "Birch", material="pla", toolpath=FILE, copies=2, started_utc=datetime.now(UTC))
     after = dispatch_on_birch(yard).spool
     assert after.before_g == pytest.approx(2 * asked_g)
     assert after.enough_frac is not None
@@ -170,6 +170,15 @@ def test_prints_in_a_row_draw_from_one_spool_what_is_under_way_first(yard: Store
     assert [one.before_g for one in in_a_row] == pytest.approx([2 * asked_g, 3 * asked_g, 4 * asked_g])
     assert [one.verdict for one in in_a_row] == ["enough", "short", "short"]
     assert f"after {2 * asked_g:.0f} g for what is printed before it" in in_a_row[0].words
+
+
+def test_a_print_under_way_draws_from_the_spool_that_hung_as_it_began(yard: Store) -> None:
+    add_spool(yard, "pla", machine="Birch")
+    start(yard, "Birch", material="pla", toolpath=FILE, copies=2, started_utc=datetime.now(UTC))
+    add_spool(yard, "pla", net_g=500.0, machine="Birch")
+    assert dispatch_on_birch(yard).spool.before_g == 0
+    add_spool(yard, "petg", machine="Birch")
+    assert dispatch_on_birch(yard).spool.words.startswith("Spool 3, PETG hangs on Birch")
 
 
 def dispatch_on_birch(yard: Store) -> Proposal:

@@ -2,6 +2,7 @@
 
 import io
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 
 import pytest
 from PIL import Image
@@ -11,13 +12,16 @@ from feedwright.farm.dispatch.print_choices import undo_offer
 from feedwright.farm.machines.charging import NANO
 from feedwright.farm.parts.findings import add_finding
 from feedwright.farm.parts.renewals import renew, tube_left_mm
+from feedwright.farm.prints.prints import start
 from feedwright.farm.prints.runs import add_run
 from feedwright.farm.prints.undo import taken_back, undo
 from feedwright.farm.stores.stock import stocks
 from feedwright.farm.stores.stores import add_item
+from feedwright.farm.toolpaths.arrivals import arrivals, take_arrival
 from feedwright.records.photo_values import Photo, PhotoSubject
 from feedwright.records.store import Store
 
+SAMPLES = Path(__file__).parents[2] / "data" / "toolpaths"
 BEGUN = datetime.fromisoformat("2026-03-02T08:00Z")
 
 
@@ -91,3 +95,17 @@ def test_a_renewal_that_others_rest_on_or_that_is_older_is_not_taken_back(used: 
 def test_an_act_that_took_back_nothing_has_nothing_to_say(used: Store) -> None:
     assert taken_back(used, used.latest_act_id()) == ""
     assert taken_back(used, 10**9) == ""
+
+
+@pytest.mark.parametrize("as_print", [True, False])
+def test_a_new_file_is_offered_again_where_its_print_is_taken_back(farm: Store, tmp_path: Path, as_print: bool) -> None:
+    file = tmp_path / "new.gcode"
+    file.write_text((SAMPLES / "d20.gcode").read_text().replace("G92", "G92 ", 1))
+    assert take_arrival(farm, file, "new.gcode") is not None
+    if as_print:
+        act_id = start(farm, "Alder", material="pla", toolpath="new.gcode").act_id
+    else:
+        act_id = add_run(farm, "Alder", material="pla", toolpath="new.gcode").run.act_id
+    assert arrivals(farm).offers == ()
+    undo(farm, act_id)
+    assert [offer.arrival.name for offer in arrivals(farm).offers] == ["new.gcode"]

@@ -1,12 +1,15 @@
 """Sums made where the records lie equal those made from every single record."""
 
+import shutil
 from datetime import timedelta
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.farm.conftest import BEGUN
 
+from feedwright.farm.ground.house import open_farm
 from feedwright.farm.prints.runs import add_run
 from feedwright.farm.stores.spools import add_spool, spool_sheet, spools, weigh_spool
 from feedwright.farm.stores.stock import stock_of, stocks
@@ -75,3 +78,11 @@ def test_a_list_of_spools_tells_what_each_sheet_does(farm: Store) -> None:
         assert (listed[number].drawn_g, listed[number].left) == (sheet.drawn_g, sheet.left)
         assert listed[number].entries == sheet.entries
         assert sheet.drawn_g > 0
+
+
+def test_a_farm_made_anew_in_the_same_folder_has_its_own_stock(tmp_path: Path) -> None:
+    for day, many in ((0, 3), (1, 7)):
+        with open_farm(tmp_path / "farm", create=True) as store:
+            add_item(store, "ends", ["tube_end"], on_hand=many, at_utc=BEGUN + timedelta(days=day))
+            assert [one.on_hand for one in stocks(store).values()] == [many]
+        shutil.rmtree(tmp_path / "farm")

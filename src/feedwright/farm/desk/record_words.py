@@ -31,7 +31,7 @@ class RecordWords:
     def __init__(self, reads: Reads) -> None:
         self._reads = reads
         self._machines = {machine.id: machine.name for machine in reads.machines()}
-        self._linked = cache(self._name_of)
+        self._linked, self._part_kind = cache(self._name_of), cache(self._kind_of)
 
     def told(self, table: str, row: dict[str, Any], name: str) -> tuple[str, Any]:
         """One field of a row by its name: what it is called, and what it holds."""
@@ -68,8 +68,12 @@ class RecordWords:
         return spool_title(found) if found else None
 
     def _grade(self, number: int, grade: str) -> str:
+        part_kind = self._part_kind(number)
+        return load_catalogue().parts[part_kind].grade_title(grade) if part_kind else grade
+
+    def _kind_of(self, number: int) -> str | None:
         fitting = self._reads.one(Fitting, number)
-        return load_catalogue().parts[fitting.part_kind].grade_title(grade) if fitting else grade
+        return fitting.part_kind if fitting else None
 
     def _part(self, number: int) -> str | None:
         fitting = self._reads.one(Fitting, number)

@@ -221,8 +221,7 @@ def _spool(yard: Yard, given: Given) -> Enough:
     """Whether what hangs there lasts these copies, after all that is drawn from it before."""
     bay, material = given.bay, yard.jobs[given.job].line.entry.material
     grams = float(bay.filament_g[given.job]) * given.copies
-    if bay.spool is None or bay.spool.spool.material != material:
-        return lasts(None, bay.machine, grams)
     before = [one for one in given.before if yard.jobs[one].line.entry.material == material]
-    busy_g = bay.busy_g if bay.busy is not None and bay.busy.held.material == material else 0.0
-    return lasts(bay.spool, bay.machine, grams, busy_g + float(bay.filament_g[before].sum()))
+    draws_on = None if bay.busy is None else bay.busy.held.spool_id  # the one that hung there as it began
+    busy_g = bay.busy_g if bay.spool is not None and bay.spool.spool.id == draws_on else 0.0
+    return lasts(bay.spool, bay.machine, grams, busy_g + float(bay.filament_g[before].sum()), material=material)

@@ -153,10 +153,11 @@ def _free_h(busy: UnderWay | None, now_utc: datetime, usual_h: float) -> float:
 def _planned_stops(store: Store, now_utc: datetime) -> dict[int, list[PlannedStop]]:
     """The visits still to come of the latest plan of rounds, by machine, in order."""
     found: dict[int, list[PlannedStop]] = defaultdict(list)
-    for plan in store.every(RoundPlan)[-1:]:
-        for stop in sorted(store.every(PlannedStop, round_plan_id=plan.id), key=lambda one: one.begins_utc):
-            if stop.begins_utc + timedelta(minutes=stop.minutes) > now_utc:
-                found[stop.machine_id].append(stop)
+    plan = store.latest(RoundPlan)
+    stops = () if plan is None else store.every(PlannedStop, round_plan_id=plan.id)
+    for stop in sorted(stops, key=lambda one: one.begins_utc):
+        if stop.begins_utc + timedelta(minutes=stop.minutes) > now_utc:
+            found[stop.machine_id].append(stop)
     return found
 
 

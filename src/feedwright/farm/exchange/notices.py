@@ -113,7 +113,7 @@ def set_notices(
     with store.act("set", person_id=person_id(store, person)) as act:
         for name, value in changed.items():
             act.add(Setting(name, json.dumps(value)))
-    if on:
+    if on and not now.on:
         _begin_with_the_latest(store)
     return notice_settings(store)
 
@@ -227,7 +227,9 @@ def ended_prints(store: Store) -> EndedPrints:
         return EndedPrints((), _seen(store))
     last = ended[-1]["id"]
     if len(ended) > MOST_PRINTS:
-        together = Notice(f"print {last}", "print", f"{len(ended)} prints ended", "See the runs for each.")
+        together = Notice(
+            f"prints from {ended[0]['id']} on", "print", f"{len(ended)} prints ended", "See the runs for each."
+        )
         return EndedPrints((together,), last)
     names = {machine.id: machine.name for machine in store.machines()}
     told = [_of_print(store, row["id"], row["run_id"], names) for row in ended]

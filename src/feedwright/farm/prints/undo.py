@@ -9,6 +9,7 @@ from feedwright.errors import Conflict, NotFound
 from feedwright.farm.ground.people import person_id
 from feedwright.farm.prints.prints import let_go
 from feedwright.farm.prints.voids import VOIDERS
+from feedwright.records.exchange_values import ArrivalAnswer
 from feedwright.records.photo_values import Photo
 from feedwright.records.prints_values import Print, PrintEnding
 from feedwright.records.reads import Reads
@@ -105,8 +106,9 @@ def _file(records: Reads, number: int | None) -> str:
 
 
 def _prints_as_before(act: ActInHand, act_id: int) -> None:
-    for one in (*act.every(Print, act_id=act_id), *act.every(SpoolEntry, act_id=act_id)):
-        act.void(one)
+    for kind in (Print, SpoolEntry, ArrivalAnswer):  # a new file that was begun is offered again
+        for one in act.every(kind, act_id=act_id):
+            act.void(one)
     for run in act.every(Run, act_id=act_id):
         _reopen(act, run)
 

@@ -49,11 +49,12 @@ def in_plan(records: Reads, parts: Iterable[FittedPart], now_utc: datetime) -> d
     found = {
         one["fitting_id"]: InPlan(None, str(one["because"])) for one in left if one["fitting_id"] in machine_of
     }  # fmt: skip
-    machines = set(machine_of.values())
+    machines, visits = set(machine_of.values()), records.visits()
     for stop in (stop for stop in stops_of(records, held) if stop.machine_id in machines):
+        missed = _went_by(stop, now_utc) and _visit_for(stop, held, visits) is None
         for task in json.loads(stop.tasks):
             if task["fitting_id"] in machine_of:
-                found[task["fitting_id"]] = InPlan(stop.begins_utc, " ".join(task["because"]), _went_by(stop, now_utc))
+                found[task["fitting_id"]] = InPlan(stop.begins_utc, " ".join(task["because"]), missed)
     return found
 
 

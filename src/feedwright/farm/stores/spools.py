@@ -326,13 +326,17 @@ def spool_enough(store: Reads, machine: str, grams: float, *, spool: int | None 
     return lasts(held, whose, needed)
 
 
-def lasts(held: SpoolSheet | None, machine: Machine, needed_g: float, before_g: float = 0.0) -> Enough:
-    """Whether a spool, or none that is known, lasts a print of so many grams on a machine.
+def lasts(
+    held: SpoolSheet | None, machine: Machine, needed_g: float, before_g: float = 0.0, *, material: str = ""
+) -> Enough:
+    """Whether the spool that hangs on a machine, or none that is known, lasts a print of so many grams.
 
-    ``before_g`` is drawn from it before, by what is under way and planned there.
+    ``before_g`` is drawn from it before, by what is under way and planned there; ``material`` is what the print wants,
+    where that is known.
     """
-    if held is None:
-        words = f"No spool on record hangs on {machine.name}: whether its filament lasts is not known."
+    if held is None or material not in ("", held.spool.material):
+        what = "No spool on record" if held is None else f"{with_capital(held.title)}"
+        words = f"{what} hangs on {machine.name}: whether there is filament enough is not known."
         return Enough(machine.name, needed_g, before_g, None, None, None, None, words)
     chance = held.left.enough_frac(before_g + needed_g)
     said, left = verdict(chance), held.left.interval

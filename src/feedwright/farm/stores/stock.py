@@ -71,7 +71,7 @@ def stock_of(movements: Iterable[Movement]) -> Stock:
     return Stock(on_hand, tuple(order for order in orders if order.left > 0), counted_utc)
 
 
-_KEPT: dict[str, tuple[tuple[int, int], dict[int, Stock]]] = {}
+_KEPT: dict[str, tuple[tuple[int | None, ...], dict[int, Stock]]] = {}
 """What the movements came to last, by farm, and the mark they bore then."""
 MOST_KEPT = 8
 

@@ -5,8 +5,9 @@ from typing import Any
 from fastapi import APIRouter
 from starlette.requests import Request
 
+from feedwright.errors import Conflict
 from feedwright.farm.prints.queue import QueueLine, add_to_queue, place, queue_entry, queue_lines, take_off
-from feedwright.web.api.base import READ, RECORD, EntryKey, ListSpan, Number, Once, Page, router_of
+from feedwright.web.api.base import MANAGE, READ, RECORD, EntryKey, ListSpan, Number, Once, Page, router_of
 from feedwright.web.api.given import PlaceGiven, QueueGiven, VoidGiven
 from feedwright.web.api.told import QueueTold, Voided
 from feedwright.web.render import farm
@@ -38,7 +39,12 @@ def add(request: Request, given: QueueGiven, entry_key: EntryKey = "") -> Any:
         number = Once(request, store, entry_key, given).number(
             "queue_entries", lambda: add_to_queue(store, **given.model_dump()).entry.id
         )
-        return _told(queue_entry(store, number))
+        line = next((one for one in queue_lines(store, complete=True) if one.entry.id == number), None)
+        if line is None:
+            raise Conflict(
+                "queue", place=f"number {number}", expected="it was taken off since", remedy="take a new key"
+            )
+        return _told(line)
 
 
 @router.get("/queue/{number}", response_model=QueueTold, dependencies=[READ], summary="One entry of the queue")
@@ -55,7 +61,7 @@ def put(request: Request, number: Number, given: PlaceGiven) -> Any:
         return _told(place(store, number, given.machine, note=given.note, person=given.person))
 
 
-@router.post("/queue/{number}/take-off", response_model=Voided, dependencies=[RECORD], summary="Take it off the queue")
+@router.post("/queue/{number}/take-off", response_model=Voided, dependencies=[MANAGE], summary="Take it off the queue")
 def take(request: Request, number: Number, given: VoidGiven) -> Any:
     """What was printed for it stays."""
     with farm(request) as store:

@@ -24,7 +24,7 @@ from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Person, Toolpath
 from feedwright.web.fields import local_moment, number, number_or_none, share
-from feedwright.web.form_keys import FIELD, SentKey
+from feedwright.web.form_keys import FIELD, MOST_FIELDS, SentKey
 from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, done, farm, no_farm_yet
 
@@ -174,7 +174,9 @@ def shelf(request: Request) -> Response:
 
 async def _form(request: Request) -> dict[str, str]:
     """The form's fields; several of one name count by their last."""
-    return {name: value for name, value in (await request.form()).items() if isinstance(value, str)}
+    return {
+        name: value for name, value in (await request.form(max_fields=MOST_FIELDS)).items() if isinstance(value, str)
+    }
 
 
 @router.post("/prints/shelf")

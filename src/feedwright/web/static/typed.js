@@ -25,9 +25,8 @@
     typed.refusal = [...refusal.children].map((line) => line.textContent);
     sessionStorage.setItem(KEPT, JSON.stringify(typed));
     const back = document.querySelector("[data-back]");
-    back.href = typed.page;
-    back.textContent = "Back to what you typed";
-  } else if (typed) {
+    if (back && back.getAttribute("href") === typed.page) back.textContent = "Back to what you typed";
+  } else if (typed && location.pathname !== "/sign-in") {  // signed in anew, one comes back to the form
     sessionStorage.removeItem(KEPT);
     if (typed.refusal && typed.page === here) fillAgain(typed);
   }
