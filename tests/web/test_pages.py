@@ -172,7 +172,7 @@ def test_findings_renewals_events_are_recorded_and_voided(client: TestClient) ->
         ("/machines/Larch/renewal", {"part": "tube_end", "trim": "5000"}, "trim"),
         ("/machines/Larch/event", {"kind": "flood"}, "kind"),
         ("/machines/Larch/event", {"kind": "jam", "when": "yesterday"}, "when"),
-        ("/settings", {"labour_per_h": "much"}, "labour_per_h"),
+        ("/settings", {"labour_per_h": "much"}, "An hour of work, in money"),
         ("/settings", {"zone": "Atlantis"}, "zone"),
         ("/runs/new", {"machine": "Larch", "material": "pla", "hours": "1,250"}, "two ways"),
         (

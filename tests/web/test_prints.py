@@ -247,3 +247,29 @@ def test_a_refusal_leads_back_to_a_page_that_can_be_asked_for_alone(client: Test
         headers = {"referer": f"http://testserver{came_from}"}
         shown = client.post("/prints/start", data=bad, headers=headers).text
         assert ("data-back" in shown) == leads, came_from
+
+
+def test_a_held_machine_is_not_called_free_and_beginning_on_it_says_so(client: TestClient) -> None:
+    client.post("/machines/Larch/visit", data={"job": "trim_tube"})
+    shown = client.get("/prints", headers=JSON).json()
+    assert [one["machine"]["name"] for one in shown["held"]] == ["Larch"]
+    assert "Larch" not in [one["name"] for one in shown["idle"]]
+    rows = {row["machine"]["name"]: row for row in client.get("/prints/shelf", headers=JSON).json()["rows"]}
+    assert rows["Larch"]["held"]["under_way"]
+    assert "held, <a" in client.get("/prints/shelf").text
+    assert ">Begin a print</a>" not in client.get("/machines/Larch").text
+    assert "prove it good before it takes work" in client.get("/prints?machine=Larch").text
+    begun = client.post("/prints/start", data={"machine": "Larch", "material": "pla", "hours": "2"})
+    assert "not released: prove it good first" in begun.text
+
+
+def test_what_hangs_there_is_chosen_already_and_its_end_is_foretold(client: TestClient) -> None:
+    client.post("/spools/new", data={"material": "petg", "machine": "Larch", "net_g": "1"})
+    assert '<option value="petg" selected>' in client.get("/prints?machine=Larch").text
+    assert '<option value="petg" selected>' in client.get("/runs/new?machine=Larch").text
+    begun = client.post(
+        "/prints/start", data={"machine": "Larch", "material": "petg", "toolpath": "d14.gcode.gz", "copies": "40"}
+    )
+    assert "chance that it lasts under 1%" in begun.text
+    number = client.get("/prints", headers=JSON).json()["under_way"][0]["held"]["id"]
+    assert f"/void?what=print&amp;number={number}" in client.get("/prints/end?machine=Larch").text

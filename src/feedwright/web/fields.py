@@ -39,7 +39,7 @@ def share(field: str, given: str) -> float | None:
         return None
     if not (value == 0 or 1 <= value <= 100):
         raise BadInput(
-            field, place=f"{value:g} %", expected="expected a percentage from 1 to 100, or 0",
+            field, place=f"{value:g} %", expected="expected 0, or a percentage from 1 to 100",
             remedy="write 37 for 37 percent",
         )  # fmt: skip
     return value / 100

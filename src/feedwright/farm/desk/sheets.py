@@ -53,7 +53,7 @@ def machine_sheet(store: Store, name: str, now_utc: datetime, *, runs_shown: int
         parts=tuple(sorted(fitted_parts(store, now_utc, machines=[machine]), key=pressing)),
         runs=tuple(run_lines(store, machine.name, limit=runs_shown)),
         runs_count=sum(many for *_, many in printed),
-        printing_h=sum(many * (stretch.printing_s + stretch.travel_s) for _, stretch, many in printed) / 3600,
+        printing_h=sum(many * stretch.duration_s for _, stretch, many in printed) / 3600,
         filament_kg=sum(
             many * filament_kg(stretch, around, materials[material]) for material, stretch, many in printed
         ),

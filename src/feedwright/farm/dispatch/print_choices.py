@@ -1,18 +1,21 @@
 """What a machine is likeliest to print next, to be begun with one tap; and what was recorded a moment ago."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import Conflict
 from feedwright.farm.dispatch.dispatch import last_proposals
+from feedwright.farm.dispatch.stations import duty_of
 from feedwright.farm.machines.machines import machines
 from feedwright.farm.prints.loaded import material_in
+from feedwright.farm.prints.print_spools import spool_of
 from feedwright.farm.prints.prints import TapReceipt, UnderWay, receipts_of, under_way
 from feedwright.farm.prints.queue import queue_lines
 from feedwright.farm.prints.runs import run_lines
 from feedwright.farm.prints.undo import KINDS, OF_PARTS, UNDO_S, what_it_recorded
+from feedwright.farm.service.releases import HeldMachine, held_machines
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Toolpath
 
@@ -40,6 +43,8 @@ class ShelfRow:
     running: UnderWay | None
     material: str
     """What is in it; empty = not known."""
+    held: HeldMachine | None
+    """Set while it is in service, or serviced and not released."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,17 +53,26 @@ class UndoOffer:
 
     act_id: int
     words: str
+    remarks: tuple[str, ...] = ()
+    """What is to be minded of a print that was begun."""
 
 
 def shelf_rows(store: Store) -> list[ShelfRow]:
     """Every machine as it stands."""
     running = {one.machine.id: one for one in under_way(store)}
-    hung = store.hung_materials()
+    hung, held = store.hung_materials(), {one.machine.id: one for one in held_machines(store)}
     rows = []
     for machine in machines(store):
         busy = running.get(machine.id)
-        rows.append(ShelfRow(machine, busy, material_in(store, machine, busy, hung.get(machine.id, ""))))
+        material = material_in(store, machine, busy, hung.get(machine.id, ""))
+        rows.append(ShelfRow(machine, busy, material, held.get(machine.id)))
     return rows
+
+
+def likely_material(store: Store, machine: Machine) -> str:
+    """The material in a machine, which is likeliest to be printed on it next; empty where that is not known."""
+    busy = next((one for one in under_way(store) if one.machine.id == machine.id), None)
+    return material_in(store, machine, busy, store.hung_materials().get(machine.id, ""))
 
 
 def choices_for(store: Store, machine: Machine) -> list[Choice]:
@@ -107,7 +121,18 @@ def undo_offer(store: Store, act_id: int | None) -> UndoOffer | None:
         return None
     files = {toolpath.id: toolpath.name for toolpath in store.toolpaths()}
     told = "; ".join(_said(one, files) for one in receipts[:MOST_TOLD])
-    return UndoOffer(held.id, told + (f"; and {len(receipts) - MOST_TOLD} more." if receipts[MOST_TOLD:] else "."))
+    more = f"; and {len(receipts) - MOST_TOLD} more." if receipts[MOST_TOLD:] else "."
+    return UndoOffer(held.id, told + more, tuple(_to_mind(store, receipts[:MOST_TOLD])))
+
+
+def _to_mind(store: Store, receipts: Iterable[TapReceipt]) -> Iterator[str]:
+    """Of prints that were begun: that the machine is held, that the spool may run out."""
+    files = {toolpath.id: toolpath for toolpath in store.toolpaths()}
+    for one in receipts:
+        if one.kind == "start":
+            file = None if one.held.toolpath_id is None else files[one.held.toolpath_id]
+            duty = None if file is None else duty_of(store, file, one.machine)
+            yield from (*one.remarks, *spool_of(store, one.machine, one.held, duty)[1])
 
 
 def _said(one: TapReceipt, files: Mapping[int, str]) -> str:

@@ -334,7 +334,9 @@ def receipts_of(records: Reads, act_id: int) -> list[TapReceipt]:
             seen = tuple(look.observation for look in looks if look.run_id == run.id)
             told.append(TapReceipt(act_id, machines[run.machine_id], kind, begun, run, seen))
     begun_here = records.every(Print, act_id=act_id)
-    told += [TapReceipt(act_id, machines[one.machine_id], "start", one, None) for one in begun_here]
+    for one in begun_here:
+        machine = machines[one.machine_id]
+        told.append(TapReceipt(act_id, machine, "start", one, None, remarks=_remarks(records, machine)))
     if not told:
         raise taken_back("print")
     return told

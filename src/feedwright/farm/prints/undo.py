@@ -49,8 +49,8 @@ def undo(store: Store, act_id: int, *, person: str | None = None, now_utc: datet
     held = store.one_act(act_id)
     if held is None or held.kind not in KINDS:
         raise NotFound("act", place=f"number {act_id}", expected="no such tap", remedy="look at the page again")
-    _refuse_late(held, now_utc or datetime.now(UTC))
     words = what_it_recorded(store, act_id)
+    _refuse_late(held, words, now_utc or datetime.now(UTC))
     with store.act("void", person_id=person_id(store, person), reason=WHY + words) as act:
         what_it_recorded(act, act_id)  # once more: another tap may have taken it back meanwhile
         if held.kind in OF_PARTS:
@@ -123,11 +123,11 @@ def _part_as_before(act: ActInHand, act_id: int) -> None:
         VOIDERS["finding"](act, finding.id)
 
 
-def _refuse_late(held: Act, now_utc: datetime) -> None:
+def _refuse_late(held: Act, words: str, now_utc: datetime) -> None:
     if (now_utc - held.at_utc).total_seconds() > UNDO_S + ON_THE_WAY_S:
         raise Conflict(
             "act", place=f"number {held.id}", expected="it is older than a minute",
-            remedy="void what it recorded by its number, with a reason",
+            remedy=f"void it by its number, with a reason: {words}",
         )  # fmt: skip
 
 

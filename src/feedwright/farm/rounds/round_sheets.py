@@ -82,7 +82,7 @@ def rounds_sheet(store: Store, now_utc: datetime) -> RoundsSheet:
     left = tuple(LeftTask(**one) for one in said["left"] if one["machine_id"] in machines)
     return RoundsSheet(
         held, held.made_utc, reckoning_of(said), _rounds(shown, stops, said), left, tuple(said["notes"]),
-        stale=latest_act > held.act_id,
+        stale=latest_act - held.act_id > len({one.act_id for one in wishes if one.act_id > held.act_id}),
     )  # fmt: skip
 
 

@@ -12,18 +12,27 @@ from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import Observation
 from feedwright.errors import BadInput
-from feedwright.farm.dispatch.print_choices import Choice, ShelfRow, UndoOffer, choices_for, shelf_rows, undo_offer
+from feedwright.farm.dispatch.print_choices import (
+    Choice,
+    ShelfRow,
+    UndoOffer,
+    choices_for,
+    likely_material,
+    shelf_rows,
+    undo_offer,
+)
 from feedwright.farm.ground.house import moment
 from feedwright.farm.ground.naming import one_of
 from feedwright.farm.ground.people import people
 from feedwright.farm.machines.machines import machine_named, machines
 from feedwright.farm.prints.prints import Tap, TapReceipt, UnderWay, looks_to_choose, record, start, under_way
 from feedwright.farm.prints.undo import undo
+from feedwright.farm.service.releases import HeldMachine, held_machines
 from feedwright.farm.stores.spools import SpoolSheet, spools
 from feedwright.farm.toolpaths.toolpaths import known_toolpaths
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Person, Toolpath
-from feedwright.web.fields import local_moment, number, number_or_none, share
+from feedwright.web.fields import local_moment, number_or_none, share
 from feedwright.web.form_keys import FIELD, MOST_FIELDS, SentKey
 from feedwright.web.pages.bench import NOTHING
 from feedwright.web.render import answer, done, farm, no_farm_yet
@@ -41,6 +50,8 @@ class Context:
     now: datetime
     under_way: list[UnderWay]
     idle: list[Machine]
+    held: list[HeldMachine]
+    """In service, or serviced and not released."""
     chosen: Machine | None
     """The machine that is looked at; its print comes first, or what it may print next."""
     choices: list[Choice]
@@ -48,6 +59,8 @@ class Context:
     materials: list[Material]
     people: list[Person]
     undo: UndoOffer | None
+    material: str
+    """What is in it; empty = not known."""
     spools: list[SpoolSheet]
     """What may hang on the machine that is looked at: its own spool, then those that hang nowhere."""
 
@@ -83,14 +96,25 @@ def show(request: Request, machine: str = "", act: int | None = None) -> Respons
     with farm(request) as store:
         running, chosen = under_way(store), machine_named(store, machine) if machine else None
         busy = {one.machine.id for one in running}
-        idle = [one for one in machines(store) if one.id not in busy]
+        held = held_machines(store)
+        kept = busy | {one.machine.id for one in held}
+        idle = [one for one in machines(store) if one.id not in kept]
         looked_at = chosen is not None and chosen.id not in busy
         free = [one for one in spools(store) if one.machine is None or one.machine == chosen] if looked_at else []
         context = Context(
-            moment(None), sorted(running, key=lambda one: one.machine != chosen), idle, chosen,
-            choices_for(store, chosen) if chosen and looked_at else [], known_toolpaths(store), _materials(),
-            people(store), undo_offer(store, act), sorted(free, key=lambda one: one.machine is None),
-        )  # fmt: skip
+            now=moment(None),
+            under_way=sorted(running, key=lambda one: one.machine != chosen),
+            idle=idle,
+            held=held,
+            chosen=chosen,
+            choices=choices_for(store, chosen) if chosen and looked_at else [],
+            toolpaths=known_toolpaths(store),
+            materials=_materials(),
+            people=people(store),
+            undo=undo_offer(store, act),
+            material=likely_material(store, chosen) if chosen and looked_at else "",
+            spools=sorted(free, key=lambda one: one.machine is None),
+        )
         return answer(request, "prints", context)
 
 
@@ -223,7 +247,6 @@ def _begun(machine: str, told: dict[str, str], at_utc: datetime | None) -> Tap:
 
 
 def _whole(field: str, given: str) -> int:
-    value = number(field, given)
-    if not value.is_integer():
-        raise BadInput(field, place=given, expected="expected a whole number", remedy="such as 2")
-    return int(value)
+    if not given.strip().isdecimal():
+        raise BadInput(field, place=f"“{given:.40}”", expected="expected a whole number", remedy="such as 2")
+    return int(given)

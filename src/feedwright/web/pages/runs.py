@@ -10,7 +10,7 @@ from starlette.responses import Response
 from feedwright.catalogue.entry import Material
 from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import Observation
-from feedwright.farm.dispatch.print_choices import UndoOffer, undo_offer
+from feedwright.farm.dispatch.print_choices import UndoOffer, likely_material, undo_offer
 from feedwright.farm.ground.people import people
 from feedwright.farm.ground.values import Change, RunLine, RunReceipt
 from feedwright.farm.machines.machines import machines
@@ -48,6 +48,8 @@ class NewContext:
     people: list[Person]
     machine: str
     toolpath: str
+    material: str
+    """What is in the machine that is named; empty = not known."""
     spools: list[SpoolSheet]
 
 
@@ -80,9 +82,11 @@ def new(request: Request, machine: str = "", toolpath: str = "") -> Response:
     if no_farm_yet(request):
         return answer(request, "first_steps", NOTHING)
     with farm(request) as store:
+        known = machines(store)
+        whose = next((one for one in known if one.name == machine), None)
         context = NewContext(
-            machines(store), known_toolpaths(store), list(load_catalogue().materials.values()), people(store), machine,
-            toolpath, spools(store),
+            known, known_toolpaths(store), list(load_catalogue().materials.values()), people(store), machine, toolpath,
+            "" if whose is None else likely_material(store, whose), spools(store),
         )  # fmt: skip
         return answer(request, "run_new", context)
 

@@ -119,7 +119,7 @@ def _change(request: Request, form: dict[str, str]) -> Response:
         now = {name: held.value for name, held in figures(store).numbers.items()}
         said = _said(store)
         changed = {name: value for name, value in form.items() if value != said.get(name, value) or name in now}
-        read = {name: number(name, value) for name, value in changed.items() if name in now}
+        read = {name: number(TITLES.get(name, name), value) for name, value in changed.items() if name in now}
         asked = {name: figure for name, figure in read.items() if figure != now[name]}
         words = {name: value for name, value in changed.items() if name in said}
         if words or asked:
