@@ -1,7 +1,7 @@
 """A run is charged with what was printed of it, and can be told again."""
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -270,3 +270,10 @@ def test_a_run_is_told_again_though_its_kept_copy_is_gone(farm: Store) -> None:
     for copy in (farm.folder / "toolpaths").iterdir():
         copy.unlink()
     assert run_receipt(farm, receipt.run.id).changes == receipt.changes
+
+
+def test_a_run_that_would_end_later_than_now_is_recorded_with_a_word_of_doubt(farm: Store) -> None:
+    told = add_run(farm, "Alder", material="pla", hours=500.0).remarks
+    assert any("goes on for another 20 d 20 h" in text for text in told)
+    over = add_run(farm, "Alder", material="pla", hours=2.0, started_utc=datetime.now(UTC) - timedelta(hours=2))
+    assert not any("goes on" in text for text in over.remarks)

@@ -34,6 +34,7 @@ from feedwright.farm.toolpaths.toolpaths import reading_for, record_toolpath, ta
 from feedwright.records.store import ActInHand, Store
 from feedwright.records.values import Fitting, Machine, Run, RunOutcome
 from feedwright.toolpath.values import Reading, Stretch
+from feedwright.units import show_duration
 from feedwright.wear.typical import typical_stretch
 
 USUAL_FIGURES = "usual figures"
@@ -41,6 +42,8 @@ USUAL_FIGURES = "usual figures"
 MOST_HOURS = 100_000
 MOST_FILAMENT_KM = 10_000
 """What one run may ask of a machine with all its copies: beyond it, totals would no longer fit their whole numbers."""
+A_LITTLE_S = 900.0
+"""A run that ends so much later than now is no slip of the clock."""
 
 
 def add_run(
@@ -232,6 +235,10 @@ def _receipt(
         since = f"{machine.registered_utc:%Y-%m-%d %H:%M} UTC"
         told = f"{machine.name} is described from {since} on"
         remarks.append(f"No part is on record as fitted at that time, so none is charged: {told}.")
+    to_come_s = charge.stretch.duration_s - (moment(None) - run.started_utc).total_seconds()
+    if to_come_s > A_LITTLE_S:
+        told = "take it back, and give the time when it began, where it is over"
+        remarks.append(f"By its hours it goes on for another {show_duration(to_come_s)}: {told}.")
     changes = tuple(_change(fitting, charge, totals[fitting.id]) for fitting in worn)
     visit = held(store, machine)
     if visit is not None:
