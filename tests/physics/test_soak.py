@@ -115,3 +115,10 @@ def test_what_cannot_be_is_refused_by_name(lined: HotEnd, pla: Material, field: 
     given = {"set_c": 210.0, "minutes": 5.0, field: value}
     with pytest.raises(OutOfRange, match=field):
         soak(lined, pla, what="power cut", **given)
+
+
+@pytest.mark.parametrize("minutes", [5e-324, 2.2e-308, 1e-20, 1e-6])
+def test_a_mishap_of_next_to_no_time_is_one_of_none(lined: HotEnd, pla: Material, minutes: float) -> None:
+    """Steps of next to no time came to no number."""
+    soaked = soak(lined, pla, set_c=300, what="hot stop", minutes=minutes)
+    assert soaked == soak(lined, pla, set_c=300, what="hot stop", minutes=0.0)

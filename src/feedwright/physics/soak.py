@@ -18,6 +18,8 @@ from feedwright.physics.values import HeatRun, HeatState, SoakCurve, SoakKind, S
 COOL_DOWN_S = 4 * 3600.0
 SETTLED_K_S = 2e-4
 """Slower than this nothing matters any more: 0.7 K in an hour."""
+LEAST_S = 1e-3
+"""A mishap shorter than this is none: a step of next to no time has no numbers of its own."""
 BIN_DK = 5.0
 WEARS_FROM_C = 100.0
 """Below this a liner hardly ages: a thousandth of the pace at 240 °C (activation 0.8 eV)."""
@@ -49,6 +51,8 @@ def soak(
     before it. Raises OutOfRange for a temperature, time or flow beyond the model.
     """
     within("minutes", minutes, 0.0, 7 * 1440.0)
+    if minutes * 60 < LEAST_S:
+        minutes = 0.0
     path = heat_path(hot_end, material, flow_mm3_s=flow_mm3_s, ambient_c=ambient_c, filament_mm=filament_mm)
     standing = heat_path(hot_end, material, ambient_c=ambient_c, filament_mm=filament_mm)
     before = steady(path, set_c, effectiveness_ratio)
