@@ -8,6 +8,7 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.errors import Conflict
 from feedwright.farm.dispatch.dispatch import last_proposals
 from feedwright.farm.dispatch.stations import duty_of
+from feedwright.farm.ground.house import moment
 from feedwright.farm.machines.machines import machines
 from feedwright.farm.prints.loaded import material_in
 from feedwright.farm.prints.print_spools import spool_of
@@ -16,6 +17,7 @@ from feedwright.farm.prints.queue import queue_lines
 from feedwright.farm.prints.runs import run_lines
 from feedwright.farm.prints.undo import KINDS, OF_PARTS, UNDO_S, what_it_recorded
 from feedwright.farm.service.releases import HeldMachine, held_machines
+from feedwright.farm.stores.spool_draws import HungThere
 from feedwright.records.store import Store
 from feedwright.records.values import Machine, Toolpath
 
@@ -64,15 +66,15 @@ def shelf_rows(store: Store) -> list[ShelfRow]:
     rows = []
     for machine in machines(store):
         busy = running.get(machine.id)
-        material = material_in(store, machine, busy, hung.get(machine.id, ""))
+        material = material_in(store, machine, busy.held.material if busy else "", hung.get(machine.id, ""))
         rows.append(ShelfRow(machine, busy, material, held.get(machine.id)))
     return rows
 
 
 def likely_material(store: Store, machine: Machine) -> str:
     """The material in a machine, which is likeliest to be printed on it next; empty where that is not known."""
-    busy = next((one for one in under_way(store) if one.machine.id == machine.id), None)
-    return material_in(store, machine, busy, store.hung_materials().get(machine.id, ""))
+    busy, spool = store.open_prints(machine.id), HungThere(store, machine).at(moment(None))
+    return material_in(store, machine, busy[0].material if busy else "", spool.material if spool else "")
 
 
 def choices_for(store: Store, machine: Machine) -> list[Choice]:

@@ -125,7 +125,8 @@ def _standings(store: Store, able: Sequence[Machine], now_utc: datetime) -> list
     for machine in able:
         running, spool = busy.get(machine.id), hung.get(machine.id)
         free_h = _free_h(running, now_utc, usual_h)
-        material = material_in(store, machine, running, spool.spool.material if spool else "")
+        printed = running.held.material if running else ""
+        material = material_in(store, machine, printed, spool.spool.material if spool else "")
         found.append(_Standing(machine, free_h, material, running, spool))
     return found
 
