@@ -5,7 +5,7 @@ from feedwright.records.values import Machine
 
 
 def material_in(records: Reads, machine: Machine, printed: str, hung: str) -> str:
-    """What is in the feed path once the machine is free: what is ``printed``, what is ``hung`` there, or the last run's.
+    """What is in the feed path once the machine is free: of what is ``printed`` or ``hung`` there, or of the last run.
 
     Empty, as either may be given, where that is not known.
     """
