@@ -274,6 +274,6 @@ def test_a_run_is_told_again_though_its_kept_copy_is_gone(farm: Store) -> None:
 
 def test_a_run_that_would_end_later_than_now_is_recorded_with_a_word_of_doubt(farm: Store) -> None:
     told = add_run(farm, "Alder", material="pla", hours=500.0).remarks
-    assert any("goes on for another 20 d 20 h" in text for text in told)
+    assert any("goes on for 20 d 20 h more" in text for text in told)
     over = add_run(farm, "Alder", material="pla", hours=2.0, started_utc=datetime.now(UTC) - timedelta(hours=2))
     assert not any("goes on" in text for text in over.remarks)

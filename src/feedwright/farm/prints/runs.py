@@ -238,7 +238,7 @@ def _receipt(
     to_come_s = charge.stretch.duration_s - (moment(None) - run.started_utc).total_seconds()
     if to_come_s > A_LITTLE_S:
         told = "take it back, and give the time when it began, where it is over"
-        remarks.append(f"By its hours it goes on for another {show_duration(to_come_s)}: {told}.")
+        remarks.append(f"By its hours it goes on for {show_duration(to_come_s)} more: {told}.")
     changes = tuple(_change(fitting, charge, totals[fitting.id]) for fitting in worn)
     visit = held(store, machine)
     if visit is not None:
