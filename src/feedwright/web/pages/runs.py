@@ -51,6 +51,7 @@ class NewContext:
     material: str
     """What is in the machine that is named; empty = not known."""
     spools: list[SpoolSheet]
+    """Of a machine that is named: its own, and those that hang nowhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,8 @@ def new(request: Request, machine: str = "", toolpath: str = "") -> Response:
         whose = next((one for one in known if one.name == machine), None)
         context = NewContext(
             known, known_toolpaths(store), list(load_catalogue().materials.values()), people(store), machine, toolpath,
-            "" if whose is None else likely_material(store, whose), spools(store),
+            "" if whose is None else likely_material(store, whose),
+            [one for one in spools(store) if whose is None or one.machine in (None, whose)],
         )  # fmt: skip
         return answer(request, "run_new", context)
 
