@@ -12,6 +12,7 @@ from starlette.testclient import TestClient
 
 from feedwright.farm.ground.house import open_farm
 from feedwright.farm.ground.settings import set_figure
+from feedwright.farm.prints.voids import void
 from feedwright.web.app import create_app
 
 JSON = {"accept": "application/json"}
@@ -317,3 +318,14 @@ def test_unknown_places_are_refused_kindly(client: TestClient) -> None:
         assert page.status_code == 404, path
         assert "What to do" in page.text
     assert json.loads(client.get("/machines/Larc", headers=JSON).text)["error"]
+
+
+def test_a_first_outlook_says_whether_the_farm_has_learned_anything(client: TestClient) -> None:
+    shown = "/first?step=3&machine=Larch"
+    assert "still rest on rules of thumb" in client.get(shown).text, "one nozzle was looked at"
+    with open_farm(client.app.state.farms.folder) as store:  # type: ignore[attr-defined]
+        for finding in store.findings():
+            void(store, "finding", finding.id, "a slip")
+        for removal in store.removals():
+            void(store, "renewal", removal.id, "a slip")
+    assert "Nothing has been learned here yet" in client.get(shown).text

@@ -7,6 +7,7 @@ from feedwright.farm.desk.acts import act_sheet
 from feedwright.farm.parts.findings import add_finding
 from feedwright.farm.prints.runs import add_run
 from feedwright.farm.stores.spools import add_spool
+from feedwright.farm.stores.stores import add_item
 from feedwright.records.store import Store
 
 AT = datetime(2026, 3, 9, 8, tzinfo=UTC)
@@ -49,3 +50,8 @@ def test_lists_and_truths_are_opened(farm: Store) -> None:
     assert str(state["motion"]).startswith("ambient: ")
     assert "°C" in str(state["motion"])
     assert "[" not in str(state["box_mm"])
+
+
+def test_what_an_item_renews_is_named(farm: Store) -> None:
+    add_item(farm, "nozzles", ["nozzle:hardened_steel", "tube_end"], at_utc=AT)
+    assert _written(farm, "items")["fits"] == "nozzle, hardened steel; tube end"

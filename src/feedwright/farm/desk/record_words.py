@@ -10,6 +10,7 @@ from feedwright.catalogue.load import load_catalogue
 from feedwright.catalogue.network import load_network
 from feedwright.catalogue.procedures import load_procedures
 from feedwright.farm.stores.spools import title as spool_title
+from feedwright.farm.stores.stock import Fit, fit_words
 from feedwright.records.reads import Reads
 from feedwright.records.stores_values import Item, Spool
 from feedwright.records.values import Fitting, Toolpath
@@ -102,6 +103,8 @@ def _in_words(table: str, row: dict[str, Any], name: str, value: Any) -> Any:
 
 def _title(table: str, row: dict[str, Any], name: str, value: str) -> str:
     """What the catalogue calls it; empty where it is no id of the catalogue."""
+    if name == "fits":
+        return "; ".join(fit_words(Fit(*held)) for held in json.loads(value))
     catalogue, network = load_catalogue(), load_network()
     if name == "product" and row["part_kind"] in catalogue.parts:
         product = catalogue.parts[row["part_kind"]].product(value)

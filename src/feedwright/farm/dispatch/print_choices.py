@@ -121,15 +121,14 @@ def undo_offer(store: Store, act_id: int | None) -> UndoOffer | None:
         receipts = receipts_of(store, held.id)
     except Conflict:  # taken back already
         return None
-    files = {toolpath.id: toolpath.name for toolpath in store.toolpaths()}
+    files = {toolpath.id: toolpath for toolpath in store.toolpaths()}
     told = "; ".join(_said(one, files) for one in receipts[:MOST_TOLD])
     more = f"; and {len(receipts) - MOST_TOLD} more." if receipts[MOST_TOLD:] else "."
-    return UndoOffer(held.id, told + more, tuple(_to_mind(store, receipts[:MOST_TOLD])))
+    return UndoOffer(held.id, told + more, tuple(_to_mind(store, receipts[:MOST_TOLD], files)))
 
 
-def _to_mind(store: Store, receipts: Iterable[TapReceipt]) -> Iterator[str]:
+def _to_mind(store: Store, receipts: Iterable[TapReceipt], files: Mapping[int, Toolpath]) -> Iterator[str]:
     """Of prints that were begun: that the machine is held, that the spool may run out."""
-    files = {toolpath.id: toolpath for toolpath in store.toolpaths()}
     for one in receipts:
         if one.kind == "start":
             file = None if one.held.toolpath_id is None else files[one.held.toolpath_id]
@@ -137,8 +136,8 @@ def _to_mind(store: Store, receipts: Iterable[TapReceipt]) -> Iterator[str]:
             yield from (*one.remarks, *spool_of(store, one.machine, one.held, duty)[1])
 
 
-def _said(one: TapReceipt, files: Mapping[int, str]) -> str:
+def _said(one: TapReceipt, files: Mapping[int, Toolpath]) -> str:
     """'Larch: the print of hook.gcode began in PLA'."""
     file, material = one.held.toolpath_id, load_catalogue().materials[one.held.material].title
-    what = "the print without a file" if file is None else f"the print of {files[file]}"
+    what = "the print without a file" if file is None else f"the print of {files[file].name}"
     return f"{one.machine.name}: {what} {WORDS[one.kind]}" + (f" in {material}" if one.kind == "start" else "")

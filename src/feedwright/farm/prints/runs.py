@@ -43,7 +43,7 @@ MOST_HOURS = 100_000
 MOST_FILAMENT_KM = 10_000
 """What one run may ask of a machine with all its copies: beyond it, totals would no longer fit their whole numbers."""
 A_LITTLE_S = 900.0
-"""A run that ends so much later than now is no slip of the clock."""
+"""A run that ends so much later than now is no slip of the clock (assumed)."""
 
 
 def add_run(

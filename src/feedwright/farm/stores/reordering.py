@@ -12,7 +12,7 @@ from feedwright.farm.ground.values import FittedPart
 from feedwright.farm.outlook.forecasts import fitted_parts, refuse_to_wait
 from feedwright.farm.outlook.kept import Kept
 from feedwright.farm.stores.item_terms import Terms, all_terms
-from feedwright.farm.stores.stock import Fit, Stock, chosen_item, fits_of, fitting_items, stocks
+from feedwright.farm.stores.stock import Stock, chosen_item, fit_words, fits_of, fitting_items, stocks
 from feedwright.planning.demand import PartAhead, renewals_ahead
 from feedwright.planning.inventory import StockCosts, Tier
 from feedwright.planning.reorder import YEAR_DAYS, ReorderAdvice, Supply, advise_order
@@ -244,12 +244,5 @@ def _order_line(line: ReorderLine) -> str:
     packs = f"{advice.order_packs} x " + (
         f"pack of {terms.pack_count}, {line.item.name}" if terms.pack_count > 1 else line.item.name
     )
-    fits = "; ".join(_fit_words(fit) for fit in fits_of(line.item))
+    fits = "; ".join(fit_words(fit) for fit in fits_of(line.item))
     return f"- {packs} ({fits}), about {advice.order_price}"
-
-
-def _fit_words(fit: Fit) -> str:
-    """'nozzle, hardened steel'."""
-    kind = load_catalogue().parts[fit.part_kind]
-    product = kind.product(fit.product)
-    return kind.title.lower() + (f", {product.title}" if product else "")

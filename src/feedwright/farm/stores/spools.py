@@ -25,6 +25,7 @@ MOST_OVER = 1.2
 HOPELESS_FRAC = 0.005
 """A chance that is not worth a number (assumed)."""
 LEAST_SAID_G = 0.5
+"""What is drawn before a print is not worth a word below this (assumed)."""
 PLACES = ("hung", "shelved", "emptied")
 """Kinds of entry that say where a spool is."""
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from feedwright.catalogue.load import load_catalogue
 from feedwright.records.reads import Reads
 from feedwright.records.store import ActInHand
 from feedwright.records.stores_values import Item, Movement
@@ -110,6 +111,13 @@ def _summed(records: Reads) -> dict[int, Stock]:
 def fits_of(item: Item) -> tuple[Fit, ...]:
     """What an item renews."""
     return tuple(Fit(*held) for held in json.loads(item.fits))
+
+
+def fit_words(fit: Fit) -> str:
+    """'nozzle, hardened steel'."""
+    kind = load_catalogue().parts[fit.part_kind]
+    product = kind.product(fit.product)
+    return kind.title.lower() + (f", {product.title}" if product else "")
 
 
 def fitting_items(items: Sequence[Item], part_kind: str, product: str) -> list[tuple[Item, int]]:
