@@ -19,7 +19,8 @@ OWN_UNIT = {
     "life", "lived", "gathered", "sound_until", "every", "cost_rate",  # in the part kind's own unit
     "planned", "failure", "look", "shared",  # money in the farm's currency
     "reversals", "nozzle_heat_ups", "bed_heat_ups", "prints_a_day",  # counts, which copies and shares make broken
-    "present", "absent", "nobody", "brier", "brier_rule_of_thumb", "brier_constant",  # chances and their scores
+    "present", "absent", "nobody",  # chances
+    "squared_error", "squared_error_rule_of_thumb", "squared_error_constant",  # of chances
     "expected_failures", "years", "every_weeks",  # the unit is in the name
     "piece_cost", "order_cost", "delivery_cost",  # money in the farm's currency
     "short_cost", "idle_cost", "cost_day",  # the same, a day

@@ -85,8 +85,9 @@ def _fared(made: "Lessons") -> Iterator[str]:
     yield f"Forecast against outcome: {held.forecasts} forecasts for a month ahead, in {held.months} months"
     yield f"  failures: {held.failures}; forecast: {held.expected_failures:.0f}"
     yield (
-        f"  mean squared error of the stated chances: {held.brier:.4f}; "
-        f"rule of thumb alone {held.brier_rule_of_thumb:.4f}, one chance for all {held.brier_constant:.4f}"
+        f"  mean squared error of the stated chances: {held.squared_error:.4f}; "
+        f"rule of thumb alone {held.squared_error_rule_of_thumb:.4f}, "
+        f"one chance for all {held.squared_error_constant:.4f}"
     )
     if held.coverage_frac is not None:
         yield f"  lives that ended within the band said to hold 80 %: {held.coverage_frac:.0%} of {held.ends}"

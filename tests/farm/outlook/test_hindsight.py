@@ -40,8 +40,8 @@ def test_failures_are_counted_against_their_forecasts_and_later_findings_do_not_
     assert seen.failures == 1
     assert sum(one.count for one in seen.bins) == seen.forecasts
     assert 0 < seen.expected_failures < seen.forecasts
-    assert seen.brier < 0.25
+    assert seen.squared_error < 0.25
     add_finding(farm, "Alder", "nozzle", grade="worn", found_utc=now)
     again = hindsight(farm_lives(farm).histories, now)
     assert again
-    assert (again.failures, again.brier) == (seen.failures, pytest.approx(seen.brier))
+    assert (again.failures, again.squared_error) == (seen.failures, pytest.approx(seen.squared_error))

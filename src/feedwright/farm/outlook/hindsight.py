@@ -54,11 +54,11 @@ class Hindsight:
     forecasts: int
     failures: int
     expected_failures: float
-    brier: float
+    squared_error: float
     """Mean squared error of the chances; the smaller the better."""
-    brier_rule_of_thumb: float
+    squared_error_rule_of_thumb: float
     """The same of forecasts from the rule of thumb alone, never learning."""
-    brier_constant: float
+    squared_error_constant: float
     """The same of forecasting everywhere the share that failed, known only afterwards."""
     coverage_frac: float | None
     """Share of parts whose end fell within the band said to hold 80 %; None with too few ends."""

@@ -18,7 +18,7 @@ from feedwright.units import Money
 NEAR_D = 3.5
 """A day this near its own best moment is that moment."""
 LEAST_COST = 0.05
-"""Less than this is not worth a word, in the farm's currency."""
+"""Less than this is not worth a word, in the farm's currency (assumed)."""
 DAYS_NAMED = 2
 SHARED = (("tram_bed", "the bed is trammed anyway"), ("calibrate_feed", "the feed rate is proved anyway"),
           ("prove_heat_up", "a heat-up is watched anyway"))  # fmt: skip
